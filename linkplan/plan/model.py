@@ -1,0 +1,96 @@
+"""A job as frozen objects in SI units. Reading them from a file is the business of `plan.reader`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from linkplan.radio.equipment import Receiver, Transmitter
+from linkplan.terrain.source import ClutterSource, TerrainSource
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+    from shapely import MultiPolygon, Polygon
+
+
+@dataclass(frozen=True)
+class ControlPoint:
+    """A named point of the job's control; coordinates in the job's coordinate system and its unit."""
+
+    name: str
+    easting: float
+    northing: float
+    height_m: float | None
+    code: str = ""
+
+
+@dataclass(frozen=True)
+class Base:
+    """Where the base stands and how high its radio antenna is."""
+
+    name: str
+    """The control point's name, or "base" when given by coordinates."""
+    easting: float
+    """In the job's coordinate system and its unit (degrees of longitude if geographic)."""
+    northing: float
+    height_m: float | None
+    """Ground height as the job states it, or None."""
+    antenna_height_m: float
+    """Radio antenna above ground."""
+
+
+@dataclass(frozen=True)
+class Rover:
+    """What a rover carries."""
+
+    antenna_height_m: float
+    """Radio antenna above ground."""
+    receiver: Receiver
+
+
+@dataclass(frozen=True)
+class Environment:
+    """The surroundings: radio noise, air, and how far predictions are to be trusted."""
+
+    noise: str
+    """A key of `propagation.noise.CATEGORIES`."""
+    prediction_sigma_db: float
+    prediction_sigma_assumed: bool
+    refractivity_gradient_n_units_per_km: float
+    sea_level_refractivity_n_units: float
+
+
+@dataclass(frozen=True)
+class Goal:
+    """What the user wants."""
+
+    chance: float
+    """Wanted chance that corrections arrive, 0.5 to 0.999."""
+    baseline_limit_m: float | None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One job, complete and checked."""
+
+    file: Path
+    name: str
+    notes: str
+    crs: CRS
+    length_unit: str
+    """Key of `units.METRES_PER_UNIT`; distances are shown in it."""
+    height_unit: str
+    """Key of `units.METRES_PER_UNIT`; heights are shown in it."""
+    boundary: Polygon | MultiPolygon
+    """In the job's coordinate system, x = easting or longitude."""
+    terrain: TerrainSource
+    clutter: ClutterSource | None
+    base: Base
+    transmitter: Transmitter
+    rover: Rover
+    environment: Environment
+    goal: Goal
+    control_points: tuple[ControlPoint, ...] = ()
+    job_hash: str = ""
+    """SHA-256 (hex) of the job file's bytes."""

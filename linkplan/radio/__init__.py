@@ -1,0 +1,1 @@
+"""The equipment: antennas, feeders, receivers and the budget of a link."""

@@ -1,0 +1,19 @@
+"""The documents that docstrings cite, by key: `[P.1812-8, section 4.3]`.
+
+How each was read is part of the entry: a number whose source nobody read says so.
+"""
+
+from __future__ import annotations
+
+SOURCES = {
+    "P.1812-8": "Recommendation ITU-R P.1812-8 (09/2025): A path-specific propagation prediction "
+    "method for point-to-area terrestrial services in the frequency range 30 MHz to 6 000 MHz. "
+    "Read through its open reference implementation and validation data.",
+    "P.525": "Recommendation ITU-R P.525: Calculation of free-space attenuation.",
+    "P.526-16": "Recommendation ITU-R P.526-16 (11/2025): Propagation by diffraction.",
+    "P.372": "Recommendation ITU-R P.372: Radio noise. Coefficients read in code that cites "
+    "P.372-10; the second business-area line in code that cites P.372-8.",
+    "IEC/SI": "SI brochure, 9th edition (2019): exact values of constants.",
+    "common practice": "What the trade does; no document was read for it.",
+    "from memory": "A value that nobody looked up for this project: check before relying on it.",
+}

@@ -1,0 +1,1 @@
+"""Numbers from outside, once each, one module or folder a document and edition."""
