@@ -91,6 +91,8 @@ class CoverageSummary:
     job_area_m2: float
     cell_size_m: float
     wanted_chance: float
+    wanted_share: float
+    """Share of the job that must have the wanted chance, 0 to 1."""
     covered_share: float
     """Share with at least the wanted chance and within the baseline limit, if one is set."""
     class_shares: tuple[float, ...]
@@ -108,7 +110,7 @@ class CoverageSummary:
     """Cell inside the job with the smallest margin."""
     warnings: tuple[str, ...]
     all_covered: bool
-    """True when the whole job has data and the wanted chance everywhere."""
+    """True when at least the wanted share of the job is covered; unknown cells never count."""
 
 
 @dataclass(frozen=True)

@@ -68,6 +68,8 @@ class Goal:
     chance: float
     """Wanted chance that corrections arrive, 0.5 to 0.999."""
     baseline_limit_m: float | None
+    share: float = 1.0
+    """Share of the job's area that must have the wanted chance, above 0 to 1 (`goal.share`)."""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,38 @@
+"""Run the two invented demo jobs: a valley job over real open terrain and a small site with a pit.
+
+The job files and their data are copied into FOLDER too, to be changed and run again.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from linkplan.cli.progress import StatusLine
+
+DEFAULT_FOLDER = "linkplan-demo"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `linkplan demo`."""
+    parser.add_argument(
+        "folder", metavar="FOLDER", type=Path, nargs="?", default=Path(DEFAULT_FOLDER),
+        help=f"where to write (default: {DEFAULT_FOLDER})",
+    )  # fmt: skip
+
+
+def run(options: argparse.Namespace) -> int:
+    """Copy the demo's inputs, run each job, report."""
+    from linkplan.cli.plan import plan_into, report
+    from linkplan.outputs.staging import copy_folder
+    from linkplan.plan.demo import demo_inputs
+
+    inputs = options.folder / "inputs"
+    copy_folder(demo_inputs(), inputs)
+    for job in sorted(inputs.glob("*.toml")):
+        with StatusLine() as status:
+            study = plan_into(job, options.folder / job.stem, status)
+        report(study, options.folder / job.stem, as_json=False)
+        print()
+    print(f"The jobs are invented; change them in {inputs} and run: linkplan plan {inputs / 'JOB.toml'}")
+    return 0

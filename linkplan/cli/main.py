@@ -1,0 +1,73 @@
+"""The command `linkplan`: finds the command's own file, runs it, and turns errors into one clear line.
+
+Exit codes: 0 done; 1 done, and the answer is no; 2 bad input, or it cannot be computed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from linkplan import __version__
+from linkplan.errors import LinkplanError
+
+COMMANDS = {
+    "new": "write a commented job file to start from",
+    "cover": "compute where corrections arrive: rasters, polygons, a map and a summary",
+    "path": "one link from the base to a point: profile and budget line by line",
+    "plan": "compute the whole job into one folder with an index page",
+    "demo": "run the two invented demo jobs",
+}
+"""Command and what it does; each lives in the module of its name."""
+
+ANSWER_YES, ANSWER_NO, BAD_INPUT = 0, 1, 2
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of the whole command line; loads nothing that is heavy."""
+    parser = argparse.ArgumentParser(
+        prog="linkplan",
+        description="Plan the UHF correction link between a GNSS base and its rovers over the real terrain, "
+        "offline.",
+        epilog="Results are predictions: verify on site. Exit code 0: done; 1: done, and the answer is no; "
+        "2: bad input, or it cannot be computed.",
+    )
+    parser.add_argument("--version", action="version", version=f"linkplan {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, what in COMMANDS.items():
+        module = importlib.import_module(f"linkplan.cli.{name}")
+        one = commands.add_parser(name, help=what, description=module.__doc__)
+        module.add_arguments(one)
+        one.set_defaults(run=module.run)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    try:
+        options = build_parser().parse_args(arguments)
+        code: int = options.run(options)
+        sys.stdout.flush()
+        return code
+    except LinkplanError as error:
+        _complain(str(error))
+    except KeyboardInterrupt:
+        _complain("interrupted; nothing half-written is left behind")
+    except MemoryError:
+        _complain("not enough memory for this job; set terrain.cell_size larger")
+    except BrokenPipeError:
+        # whoever read our output has gone: say nothing, and keep Python from complaining at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return BAD_INPUT
+
+
+def _complain(text: str) -> None:
+    for line in text.splitlines() or ["failed without a word"]:
+        print(f"linkplan: {line}", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,61 @@
+"""Compute the whole job into one folder with an index page: map, rasters, polygons, figures, profiles.
+
+Exit code 1 says that the job is not covered as wanted.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from linkplan.cli.options import add_job, add_json, add_out_folder, file_slug, print_json
+from linkplan.cli.progress import StatusLine
+
+if TYPE_CHECKING:
+    from linkplan.study import Study
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `linkplan plan`."""
+    add_job(parser)
+    add_out_folder(parser, "JOB-plan in the current folder")
+    add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Compute, write and report."""
+    folder = options.out or Path(f"{file_slug(options.job.stem)}-plan")
+    with StatusLine() as status:
+        study = plan_into(options.job, folder, status)
+    report(study, folder, as_json=options.json)
+    return 0 if study.summary.all_covered else 1
+
+
+def plan_into(job: Path, folder: Path, status: StatusLine) -> Study:
+    """Run the job in the file `job` and write all its results to `folder`."""
+    from linkplan import study as stages
+    from linkplan.outputs.folder import write_all
+    from linkplan.outputs.staging import staged_folder
+    from linkplan.plan.reader import read_plan
+
+    plan = read_plan(job)
+    with staged_folder(folder) as stage:
+        study = stages.run(plan, status)
+        status("computing paths", 0.0)
+        links = stages.telling_links(study)
+        status("writing files", 0.0)
+        write_all(plan, study.coverage, study.summary, links, stage)
+    return study
+
+
+def report(study: Study, folder: Path, *, as_json: bool) -> None:
+    """Print the answer and where its files are."""
+    from linkplan.outputs.encode import to_jsonable
+    from linkplan.outputs.text import summary_text
+
+    if as_json:
+        print_json({**to_jsonable(study.summary), "folder": str(folder)})
+    else:
+        print(summary_text(study.plan, study.coverage, study.summary))
+        print(f"\nopen {folder / 'index.html'} in a browser; everything is in {folder}")

@@ -1,0 +1,116 @@
+"""The one place that orders the stages: terrain, then coverage, then the figures of the answer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from linkplan.coverage.area import compute_coverage
+from linkplan.coverage.cautions import study_warnings
+from linkplan.coverage.link import Terminal, compute_link
+from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap, LinkResult, Spot
+from linkplan.coverage.summary import summarize
+from linkplan.errors import PlaceError
+from linkplan.plan.model import Plan
+from linkplan.terrain.dem import load_terrain
+from linkplan.terrain.geodesy import LocalFrame
+from linkplan.terrain.grid import TerrainGrid
+
+
+@dataclass(frozen=True)
+class Study:
+    """A job and everything computed for it."""
+
+    plan: Plan
+    coverage: CoverageMap
+    summary: CoverageSummary
+
+
+Progress = Callable[[str, float], None]
+"""Called with the name of the stage and the share of it that is done, 0 to 1."""
+
+
+def run(plan: Plan, progress: Progress | None = None) -> Study:
+    """Compute a job's coverage and summary."""
+    tell = progress or (lambda _stage, _share: None)
+    tell("reading the terrain", 0.0)
+    grid = job_grid(plan)
+    tell("computing coverage", 0.0)
+    coverage = compute_coverage(plan, grid, progress=lambda share: tell("computing coverage", share))
+    tell("summing up", 0.0)
+    summary = summarize(plan, coverage, study_warnings(plan, coverage))
+    return Study(plan, coverage, summary)
+
+
+def job_grid(plan: Plan, *further: Terminal, origin: Terminal | None = None) -> TerrainGrid:
+    """The ground of a job around its base, or around `origin`, with any further places on it."""
+    from shapely import MultiPoint, union_all
+
+    centre = origin or base_terminal(plan)
+    frame = LocalFrame.around(plan.crs, centre.easting, centre.northing)
+    area = frame.geometry_to_local(plan.boundary)
+    if further:
+        places = [frame.to_local(place.easting, place.northing) for place in further]
+        area = union_all([area, MultiPoint(places).buffer(1.0)])
+    return load_terrain(plan.terrain, plan.clutter, frame=frame, area=area)
+
+
+def run_link(plan: Plan, end: Terminal, start: Terminal | None = None) -> LinkResult:
+    """Compute one link from the base, or from another place with the base's equipment."""
+    begin = start or base_terminal(plan)
+    return compute_link(plan, job_grid(plan, begin, end, origin=begin), begin, end)
+
+
+def link_on(study: Study, end: Terminal) -> LinkResult:
+    """One link from the base over the terrain that a study has already read."""
+    return compute_link(study.plan, study.coverage.grid, base_terminal(study.plan), end)
+
+
+def telling_links(study: Study) -> tuple[LinkResult, ...]:
+    """Links that explain an answer: to the worst spot, the largest weak gap, the farthest good place."""
+    summary = study.summary
+    places: list[tuple[str, Spot | Gap | None]] = [("worst spot", summary.worst)]
+    weak = next((gap for gap in summary.gaps if gap.kind == "weak"), None)
+    places.append((f"gap {weak.number}" if weak else "", weak))
+    places.append(("farthest dependable point", summary.farthest_dependable))
+    seen: set[tuple[float, float]] = set()
+    links = []
+    for name, place in places:
+        if place is None or place.distance_m < study.coverage.grid.cell_size_m:
+            continue
+        if (place.easting, place.northing) not in seen:
+            seen.add((place.easting, place.northing))
+            links.append(link_on(study, Terminal(name, place.easting, place.northing)))
+    return tuple(links)
+
+
+def base_terminal(plan: Plan) -> Terminal:
+    """The base as an end of a link."""
+    return Terminal(plan.base.name, plan.base.easting, plan.base.northing)
+
+
+def terminal_from_text(plan: Plan, text: str) -> Terminal:
+    """A place as a person writes it: a control point's name, or "easting,northing" of the job.
+
+    Raises PlaceError that names the nearest control point where neither fits.
+    """
+    wanted = text.strip()
+    for point in plan.control_points:
+        if point.name.casefold() == wanted.casefold():
+            return Terminal(point.name, point.easting, point.northing)
+    if wanted.casefold() in {"base", plan.base.name.casefold()}:
+        return base_terminal(plan)
+    parts = wanted.replace(";", ",").split(",")
+    try:
+        easting, northing = (float(part) for part in parts)
+    except ValueError:
+        near = get_close_matches(wanted, [point.name for point in plan.control_points], n=1)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        raise PlaceError(
+            f'"{text}" is neither a control point of the job nor "easting,northing" in its coordinates{hint}'
+        ) from None
+    if not (math.isfinite(easting) and math.isfinite(northing)):
+        raise PlaceError(f'"{text}" is not a place: both coordinates must be finite numbers')
+    return Terminal(f"{easting:.10g},{northing:.10g}", easting, northing)
