@@ -1,19 +1,158 @@
 """Local metres around a base: azimuthal equidistant on the job's own ellipsoid.
 
-Distances and azimuths from the base are exact; between two points within 20 km of it the error of a
-distance stays under 0.05 % (measured in tests against the geodesic, far smaller).
+Distances and azimuths from the base are exact. Between two points within 20 km of it a distance is off
+by less than 0.0002 % (measured in tests against the geodesic; the wanted limit is 0.05 %).
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, overload
 
-from pyproj import CRS
+import numpy as np
+from numpy.typing import NDArray
+from pyproj import CRS, Transformer
+from pyproj.crs import ProjectedCRS
+from pyproj.crs.coordinate_operation import AzimuthalEquidistantConversion
+from pyproj.exceptions import ProjError
+
+from linkplan.errors import PlaceError
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+FloatArray = NDArray[np.float64]
+
+WGS84 = CRS.from_epsg(4326)
+
+
+def horizontal_crs(crs: CRS) -> CRS:
+    """The two-dimensional part of a coordinate system: without its heights, without a bound shift."""
+    if crs.is_bound and crs.source_crs is not None:
+        crs = crs.source_crs
+    if crs.is_compound:
+        crs = next((part for part in crs.sub_crs_list if not part.is_vertical), crs)
+    return crs.to_2d()
 
 
 @dataclass(frozen=True)
 class LocalFrame:
-    """To be completed: see the contract."""
+    """A plane of true metres around the base: x east, y (true) north, the base at (0, 0).
+
+    It stands on the geodetic datum of the job's coordinate system, so that no datum shift lies between
+    job coordinates and local metres. Coordinates of the job are in that system's own unit, easting (or
+    longitude) first.
+    """
 
     job_crs: CRS
     local_crs: CRS
+    easting: float
+    """The base in the job's coordinate system and unit."""
+    northing: float
+
+    @classmethod
+    def around(cls, job_crs: CRS, easting: float, northing: float) -> LocalFrame:
+        """The frame around a base given in job coordinates; PlaceError where they make no sense."""
+        flat = horizontal_crs(job_crs)
+        geodetic = flat.geodetic_crs
+        if geodetic is None or not (flat.is_projected or flat.is_geographic):
+            raise PlaceError(
+                f'the coordinate system "{job_crs.name}" is neither projected nor geographic; '
+                "the job needs one that is tied to the earth"
+            )
+        geodetic = horizontal_crs(geodetic)
+        try:
+            to_geodetic = Transformer.from_crs(flat, geodetic, always_xy=True)
+            longitude, latitude = to_geodetic.transform(easting, northing)
+        except ProjError as error:
+            raise PlaceError(f"the base at {easting:g}, {northing:g}: {error}") from error
+        to_degree = math.degrees(geodetic.axis_info[0].unit_conversion_factor)
+        longitude, latitude = longitude * to_degree, latitude * to_degree
+        if not (math.isfinite(longitude) and abs(latitude) <= 90.0):
+            raise PlaceError(
+                f'the base at {easting:g}, {northing:g} lies outside what "{job_crs.name}" can describe'
+            )
+        local = ProjectedCRS(
+            conversion=AzimuthalEquidistantConversion(latitude, longitude),
+            name=f"Local metres around the base (azimuthal equidistant, {geodetic.name})",
+            geodetic_crs=geodetic,
+        )
+        return cls(flat, local, float(easting), float(northing))
+
+    @property
+    def description(self) -> str:
+        """The projection in words."""
+        longitude, latitude = self.to_geographic(0.0, 0.0)
+        north_south = "N" if latitude >= 0 else "S"
+        east_west = "E" if longitude >= 0 else "W"
+        ellipsoid = self.job_crs.ellipsoid
+        datum = self.job_crs.geodetic_crs.name if self.job_crs.geodetic_crs else self.job_crs.name
+        return (
+            f"azimuthal equidistant around the base at {abs(latitude):.5f}° {north_south}, "
+            f"{abs(longitude):.5f}° {east_west}, datum {datum}"
+            + (f", ellipsoid {ellipsoid.name}" if ellipsoid else "")
+        )
+
+    @overload
+    def to_local(self, easting: float, northing: float) -> tuple[float, float]: ...
+    @overload
+    def to_local(self, easting: FloatArray, northing: FloatArray) -> tuple[FloatArray, FloatArray]: ...
+    def to_local(self, easting: Any, northing: Any) -> tuple[Any, Any]:
+        """Local x, y in m of job coordinates; infinite where the projection has no answer."""
+        x_m, y_m = self._job_to_local.transform(easting, northing)
+        return x_m, y_m
+
+    @overload
+    def to_job(self, x_m: float, y_m: float) -> tuple[float, float]: ...
+    @overload
+    def to_job(self, x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]: ...
+    def to_job(self, x_m: Any, y_m: Any) -> tuple[Any, Any]:
+        """Easting and northing, in the job's unit, of local metres."""
+        easting, northing = self._local_to_job.transform(x_m, y_m)
+        return easting, northing
+
+    @overload
+    def to_geographic(self, x_m: float, y_m: float) -> tuple[float, float]: ...
+    @overload
+    def to_geographic(self, x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]: ...
+    def to_geographic(self, x_m: Any, y_m: Any) -> tuple[Any, Any]:
+        """WGS 84 longitude and latitude in degrees of local metres."""
+        longitude_deg, latitude_deg = self._local_to_wgs84.transform(x_m, y_m)
+        return longitude_deg, latitude_deg
+
+    def geometry_to_local(self, geometry: BaseGeometry) -> BaseGeometry:
+        """A shapely geometry in job coordinates, moved to local metres (vertices only)."""
+        return _moved(geometry, self._job_to_local)
+
+    def geometry_to_job(self, geometry: BaseGeometry) -> BaseGeometry:
+        """A shapely geometry in local metres, moved to job coordinates."""
+        return _moved(geometry, self._local_to_job)
+
+    def geometry_to_geographic(self, geometry: BaseGeometry) -> BaseGeometry:
+        """A shapely geometry in local metres, moved to WGS 84 longitude and latitude."""
+        return _moved(geometry, self._local_to_wgs84)
+
+    # Building a transformer costs milliseconds, using one microseconds: each is kept once built.
+    # cached_property writes to the instance's dict, so the dataclass stays frozen and comparable.
+    @cached_property
+    def _job_to_local(self) -> Transformer:
+        return Transformer.from_crs(self.job_crs, self.local_crs, always_xy=True)
+
+    @cached_property
+    def _local_to_job(self) -> Transformer:
+        return Transformer.from_crs(self.local_crs, self.job_crs, always_xy=True)
+
+    @cached_property
+    def _local_to_wgs84(self) -> Transformer:
+        return Transformer.from_crs(self.local_crs, WGS84, always_xy=True)
+
+
+def _moved(geometry: BaseGeometry, transformer: Transformer) -> BaseGeometry:
+    import shapely
+
+    def move(points: FloatArray) -> FloatArray:
+        return np.column_stack(transformer.transform(points[:, 0], points[:, 1]))
+
+    return shapely.transform(geometry, move)

@@ -65,6 +65,13 @@ class TerrainGrid:
             (self.base_row + half) * self.cell_size_m,
         )
 
+    @property
+    def affine(self) -> tuple[float, float, float, float, float, float]:
+        """From (column, row) of a cell's upper left corner to local x, y: a, b, c, d, e, f of
+        x = a column + b row + c, y = d column + e row + f."""
+        west, _, _, north = self.extent_m
+        return self.cell_size_m, 0.0, west, 0.0, -self.cell_size_m, north
+
 
 @dataclass(frozen=True)
 class Profile:

@@ -1,0 +1,62 @@
+"""Class rasters of what stands on the ground, turned into heights above ground on the local grid."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkplan.errors import DemError
+from linkplan.terrain import raster
+from linkplan.terrain.grid import BoolArray, FloatArray
+from linkplan.terrain.resample import Layout
+from linkplan.terrain.source import ClutterSource
+
+MOST_CODES_SHOWN = 12
+KIND = "clutter file"
+
+
+def clutter_on(layout: Layout, clutter: ClutterSource) -> FloatArray:
+    """Height above ground in m of the class at each cell's centre; NaN where no class is known.
+
+    The class is that of the raster's cell which holds the centre: codes are not averaged. A code that the
+    class table lacks raises DemError, since a wrong height is worse than none.
+    """
+    code, known = _codes_on(layout, clutter)
+    found = np.unique(code[known])
+    strange = [value for value in found.tolist() if value not in clutter.heights_m]
+    if strange:
+        shown = ", ".join(f"{value:g}" for value in strange[:MOST_CODES_SHOWN])
+        more = f" and {len(strange) - MOST_CODES_SHOWN} more" if len(strange) > MOST_CODES_SHOWN else ""
+        listed = ", ".join(str(value) for value in sorted(clutter.heights_m)) or "none"
+        raise DemError(
+            f"{KIND} {clutter.file}: holds class {shown}{more} without a height; the class table has {listed}"
+        )
+    height_m = np.full(code.shape, np.nan)
+    for value in found.tolist():
+        height_m[known & (code == value)] = clutter.heights_m[int(value)]
+    return height_m
+
+
+def _codes_on(layout: Layout, clutter: ClutterSource) -> tuple[NDArray[np.float64], BoolArray]:
+    """Class code at each cell's centre, and whether there is one."""
+    from rasterio.vrt import WarpedVRT
+    from rasterio.warp import Resampling
+
+    facts = raster.describe(clutter.file, kind=KIND)
+    with raster.opened(clutter.file, KIND) as dataset:
+        nodata = dataset.nodata
+        with WarpedVRT(
+            dataset,
+            src_crs=facts.crs.to_wkt(),
+            crs=layout.local_wkt,
+            transform=layout.affine,
+            width=layout.columns,
+            height=layout.rows,
+            resampling=Resampling.nearest,
+            add_alpha=nodata is None and "alpha" not in {band.name for band in dataset.colorinterp},
+            warp_mem_limit=raster.CACHE_MB,
+            tolerance=0.01,
+        ) as warped:
+            code = warped.read(1).astype(np.float64)
+            known: BoolArray = warped.dataset_mask() != 0
+    return code, known & np.isfinite(code)
