@@ -7,6 +7,7 @@ P.1812-8 within 0.05 dB up to `LONGEST_MAP_PATH_KM` (tests/coverage/test_map_and
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,31 +82,20 @@ def compute_coverage(
     )
 
 
-def cell_distance_m(grid: TerrainGrid, rows: slice = slice(None)) -> NDArray[np.float64]:
-    """Horizontal distance of cell centres from the base, m, for a block of rows."""
-    count, columns = grid.shape
-    north = (grid.base_row - np.arange(count, dtype=np.float64)[rows]) * grid.cell_size_m
-    east = (np.arange(columns, dtype=np.float64) - grid.base_column) * grid.cell_size_m
-    distance: NDArray[np.float64] = np.hypot(north[:, None], east[None, :])
-    return distance
-
-
 def _levels(
-    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, diffraction: FloatMap
+    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, diffraction: NDArray[Any]
 ) -> tuple[FloatMap, FloatMap]:
     """Basic loss and received level of a block of rows."""
     # half a cell stands for the mean distance within the base's own cell
-    distance_m = np.maximum(cell_distance_m(grid, rows), 0.5 * grid.cell_size_m)
-    rise_m = (
-        grid.height_m[rows]
-        + plan.rover.antenna_height_m
-        - grid.height_m[grid.base_row, grid.base_column]
-        - plan.base.antenna_height_m
+    distance_m = np.maximum(grid.distance_from_base_m(rows), 0.5 * grid.cell_size_m)
+    base_m = grid.height_m[grid.base_row, grid.base_column] + plan.base.antenna_height_m
+    rover_m = grid.height_m[rows] + plan.rover.antenna_height_m
+    loss = diffraction + free_space.slant_free_space_loss_db(
+        distance_m / 1e3, base_m, rover_m, constants.frequency_ghz
     )
-    loss = diffraction + free_space.loss_p1812_db(distance_m / 1e3, constants.frequency_ghz, rise_m)
     transmitter = plan.transmitter
     bulge_angle = distance_m / (2e3 * constants.effective_earth_radius_km)
-    elevation_deg = np.degrees(np.arctan(rise_m / distance_m - bulge_angle))
+    elevation_deg = np.degrees(np.arctan((rover_m - base_m) / distance_m - bulge_angle))
     eirp = (
         budget.peak_eirp_dbm(transmitter)
         - transmitter.antenna.gain_dbi
@@ -121,7 +111,7 @@ def _check_reach(grid: TerrainGrid, inside: NDArray[np.bool_], area: BaseGeometr
             f"the job's boundary ({area.area:.0f} m2) holds no centre of a {grid.cell_size_m:g} m cell; "
             "set terrain.cell_size smaller, or use finer terrain"
         )
-    longest_km = float(cell_distance_m(grid)[inside].max()) / 1e3
+    longest_km = float(grid.distance_from_base_m()[inside].max()) / 1e3
     if longest_km > LONGEST_MAP_PATH_KM:
         raise PlaceError(
             f"the job reaches {longest_km:.1f} km from the base; maps are checked to "

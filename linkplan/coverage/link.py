@@ -16,7 +16,7 @@ from linkplan.coverage.site import SiteConstants, site_constants
 from linkplan.coverage.summary import azimuth_deg
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
-from linkplan.propagation import bullington, fresnel, p1812, plane_earth
+from linkplan.propagation import bullington, free_space, fresnel, p1812, plane_earth
 from linkplan.radio import antenna
 from linkplan.terrain.grid import Profile, TerrainGrid
 from linkplan.terrain.profile import profile_between
@@ -92,8 +92,10 @@ def compute_link(plan: Plan, grid: TerrainGrid, start: Terminal, end: Terminal) 
         loss_db=loss.total_db,
         free_space_db=loss.free_space_db,
         diffraction_db=loss.diffraction_db,
-        plane_earth_db=plane_earth.loss_db(
-            distance_m / 1e3, plan.base.antenna_height_m, plan.rover.antenna_height_m
+        plane_earth_db=float(
+            plane_earth.plane_earth_loss_db(
+                distance_m / 1e3, plan.base.antenna_height_m, plan.rover.antenna_height_m
+            )
         ),
         budget=lines,
         received_dbm=received,
@@ -137,10 +139,12 @@ def _path_loss(
         effective_earth_radius_km=constants.effective_earth_radius_km,
     )
     if distance_km[-1] < p1812.SHORTEST_PATH_KM or distance_km.size < _FEWEST_SAMPLES:
-        from linkplan.propagation import free_space
-
-        rise_m = float(profile.height_m[-1] + rx_height_m - profile.height_m[0] - tx_height_m)
-        free = float(free_space.loss_p1812_db(float(distance_km[-1]), constants.frequency_ghz, rise_m))
+        free = free_space.slant_free_space_loss_db(
+            float(distance_km[-1]),
+            float(profile.height_m[0]) + tx_height_m,
+            float(profile.height_m[-1]) + rx_height_m,
+            constants.frequency_ghz,
+        )
         return _Loss(
             "free space and diffraction (P.1812-8 starts at 0.25 km)",
             free + diffraction.diffraction_db,
@@ -199,7 +203,7 @@ class _Geometry:
         return cls(
             bulge_m=d1 * (length - d1) / (2.0 * radius_m),
             ray_m=start + (end - start) * d1 / length,
-            radius_m=fresnel.zone_radius_m(d1 / 1e3, (length - d1) / 1e3, constants.frequency_ghz),
+            radius_m=fresnel.fresnel_radius_m(d1 / 1e3, (length - d1) / 1e3, constants.frequency_ghz * 1e3),
             elevation_deg=float(np.degrees(np.arctan((end - start) / length - length / (2.0 * radius_m)))),
         )
 

@@ -7,7 +7,6 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from linkplan.coverage.area import cell_distance_m
 from linkplan.coverage.classes import NO_DATA
 from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap, Spot
 from linkplan.plan.model import Plan
@@ -21,7 +20,7 @@ def summarize(plan: Plan, coverage: CoverageMap, warnings: tuple[str, ...] = ())
     grid, inside = coverage.grid, coverage.inside
     total = int(inside.sum())
     counts = np.bincount(coverage.class_index[inside], minlength=len(coverage.classes) + 1)
-    distance = cell_distance_m(grid)
+    distance = grid.distance_from_base_m()
     limit = plan.goal.baseline_limit_m
     beyond = inside & (distance > limit) if limit is not None else np.zeros_like(inside)
     reached = inside & (coverage.class_index == 1)

@@ -22,9 +22,7 @@ def gain_dbi(antenna: Antenna, elevation_deg: ArrayLike) -> NDArray[np.float64]:
     return antenna.gain_dbi + np.asarray(relative, dtype=np.float64)
 
 
-def checked_pattern(
-    elevation_deg: tuple[float, ...], relative_gain_db: tuple[float, ...]
-) -> VerticalPattern:
+def checked_pattern(elevation_deg: tuple[float, ...], relative_gain_db: tuple[float, ...]) -> VerticalPattern:
     """A vertical pattern after checking it: ascending angles in -90..90, gains at most 0 dB.
 
     Raises RangeError naming the first row (counted from 1) that does not serve.

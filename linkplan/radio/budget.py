@@ -24,4 +24,4 @@ def receive_gain_db(receiver: Receiver) -> float:
 
 def received_dbm(eirp_dbm: Level, loss_db: Level, receive_gain: float) -> Level:
     """Level at the receiver's input: EIRP - basic transmission loss + receive gain, dBm."""
-    return eirp_dbm - loss_db + receive_gain  # type: ignore[return-value]
+    return eirp_dbm - loss_db + receive_gain

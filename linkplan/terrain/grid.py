@@ -53,6 +53,14 @@ class TerrainGrid:
         """Local x, y of a cell's centre, m."""
         return (column - self.base_column) * self.cell_size_m, (self.base_row - row) * self.cell_size_m
 
+    def distance_from_base_m(self, rows: slice = slice(None)) -> FloatArray:
+        """Horizontal distance of cell centres from the base, m, (rows, columns) for a block of rows."""
+        count, columns = self.shape
+        north = (self.base_row - np.arange(count, dtype=np.float64)[rows]) * self.cell_size_m
+        east = (np.arange(columns, dtype=np.float64) - self.base_column) * self.cell_size_m
+        distance: FloatArray = np.hypot(north[:, None], east[None, :])
+        return distance
+
     @property
     def extent_m(self) -> tuple[float, float, float, float]:
         """Outer edges west, south, east, north in local metres."""
