@@ -96,3 +96,5 @@ class Plan:
     control_points: tuple[ControlPoint, ...] = ()
     job_hash: str = ""
     """SHA-256 (hex) of the job file's bytes."""
+    warnings: tuple[str, ...] = ()
+    """What looks odd in the job file but does not stop it, one line each."""

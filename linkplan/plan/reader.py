@@ -1,0 +1,217 @@
+"""Read a job file: `read_plan` returns the whole job in SI units, or lists everything wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from linkplan.errors import JobFileError
+from linkplan.plan.boundary import read_boundary
+from linkplan.plan.checking import Section, check_document, in_file_order
+from linkplan.plan.control import read_control
+from linkplan.plan.document import read_document
+from linkplan.plan.keys import TABLES
+from linkplan.plan.model import Base, ControlPoint, Environment, Goal, Plan, Rover
+from linkplan.plan.pattern import read_pattern
+from linkplan.plan.places import check_distance, check_places, read_crs
+from linkplan.plan.words import Report, choose
+from linkplan.radio.equipment import Antenna, Feeder, Receiver, Transmitter, VerticalPattern
+from linkplan.terrain.source import ClutterSource, TerrainSource
+from linkplan.units import METRES_PER_UNIT, dbi_from_dbd, dbm_from_watt
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+    from shapely import MultiPolygon, Polygon
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Read and check a job file and the small files that it names.
+
+    Paths in it count from its folder. Rasters are only looked for, not opened. All values of the
+    result are in SI units.
+
+    Raises JobFileError with every fault found: one each for key, value, problem and cure, in the order
+    of the file.
+    """
+    path = Path(path)
+    document = read_document(path)
+    report = Report()
+    sections = check_document(document.data, TABLES, path.parent, report)
+    plan = _assemble(path, document.sha256, sections, report)
+    if report.faults or plan is None:
+        raise JobFileError(str(path), in_file_order(report.faults, document.data, TABLES))
+    return plan
+
+
+def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], report: Report) -> Plan | None:
+    """Look into the files that the sections name, then build the plan unless there are faults."""
+    job, units = sections["job"], sections["units"] or Section({})
+    crs = read_crs(job["crs"], "job.crs", report) if job and job["crs"] else None
+    boundary = read_boundary(sections["boundary"], crs, report) if sections["boundary"] else None
+    control = sections["control"]
+    factor = METRES_PER_UNIT.get(units["height"])
+    points = read_control(control, crs, factor, report) if control else None
+    base = _base(sections["base"], control, points, crs, report) if sections["base"] else None
+    pattern = _pattern(sections["radio"], report)
+    if base is not None and boundary is not None and crs is not None:
+        _compare(base, boundary, crs, report)
+    # Every part is there unless a fault was noted; the tests by name tell the type checker so.
+    needed = {name: section for name, section in sections.items() if section is not None}
+    if report.faults or crs is None or boundary is None or base is None or job is None:
+        return None
+    return Plan(
+        file=path,
+        name=job["name"],
+        notes=job["notes"],
+        crs=crs,
+        length_unit=units["length"],
+        height_unit=units["height"],
+        boundary=boundary,
+        terrain=_terrain(needed["terrain"]),
+        clutter=_clutter(needed["clutter"]) if "clutter" in needed else None,
+        base=base,
+        transmitter=_transmitter(needed["radio"], pattern),
+        rover=_rover(needed["rover"], needed["radio"]),
+        environment=_environment(needed["environment"]),
+        goal=_goal(needed["goal"]),
+        control_points=points or (),
+        job_hash=sha256,
+        warnings=tuple(report.warnings),
+    )
+
+
+def _base(
+    section: Section,
+    control: Section | None,
+    points: tuple[ControlPoint, ...] | None,
+    crs: CRS | None,
+    report: Report,
+) -> Base | None:
+    """The base, from its coordinates or from the control point that it names."""
+    if section["point"] is not None:
+        point = _control_point(section, control, points, report)
+        if point is None:
+            return None
+        if point.height_m is not None and "height" in section.present:
+            problem = f"the control point {point.name} has a height already"
+            report.fault("base.height", section.raw("height"), problem, "keep one of the two")
+        height_m = section["height"] if point.height_m is None else point.height_m
+        name, easting, northing = point.name, point.easting, point.northing
+    elif section["position"] is not None:
+        import numpy as np
+
+        (easting, northing), name, height_m = section["position"], "base", section["height"]
+        place = np.array([[easting, northing]])
+        if crs is not None and not check_places(place, crs, "base.position", section.raw("position"), report):
+            return None
+    else:
+        return None
+    if section["antenna_height"] is None:
+        return None
+    return Base(name, easting, northing, height_m, section["antenna_height"])
+
+
+def _control_point(
+    section: Section, control: Section | None, points: tuple[ControlPoint, ...] | None, report: Report
+) -> ControlPoint | None:
+    wanted = section["point"]
+    if control is None:
+        cure = 'add [control] with file = "control.csv", or give base.position'
+        report.fault("base.point", section.raw("point"), "there is no [control] to find this point in", cure)
+        return None
+    if points is None:
+        return None
+    by_name = {point.name: point for point in points}
+    if wanted not in by_name:
+        report.fault(
+            "base.point",
+            section.raw("point"),
+            "no control point of this name",
+            choose(wanted, tuple(by_name)),
+        )
+    return by_name.get(wanted)
+
+
+def _compare(base: Base, boundary: Polygon | MultiPolygon, crs: CRS, report: Report) -> None:
+    """Warn when base and boundary cannot belong together."""
+    import shapely
+
+    line = shapely.shortest_line(shapely.Point(base.easting, base.northing), boundary)
+    check_distance(shapely.get_coordinates(line), crs, report)
+
+
+def _pattern(radio: Section | None, report: Report) -> VerticalPattern | None:
+    if radio is None or radio["antenna_pattern"] is None:
+        return None
+    return read_pattern(
+        radio["antenna_pattern"], "radio.antenna_pattern", radio.raw("antenna_pattern"), report
+    )
+
+
+def _terrain(section: Section) -> TerrainSource:
+    return TerrainSource(
+        section["files"], section["height_unit"], section["height_datum"], section["cell_size"]
+    )
+
+
+def _clutter(section: Section) -> ClutterSource:
+    classes: Mapping[int, Mapping[str, Any]] = section["classes"]
+    return ClutterSource(
+        section["file"],
+        heights_m={code: entry["height"] for code, entry in classes.items()},
+        names={code: entry["name"] for code, entry in classes.items()},
+    )
+
+
+def _gain_dbi(section: Section) -> float:
+    gain_dbi: float | None = section["antenna_gain_dbi"]
+    return dbi_from_dbd(section["antenna_gain_dbd"]) if gain_dbi is None else gain_dbi
+
+
+def _transmitter(section: Section, pattern: VerticalPattern | None) -> Transmitter:
+    loss_db: float | None = section["feeder_loss_db"]
+    if loss_db is None:
+        loss_db = section["feeder_length"] / 100.0 * section["feeder_loss_db_per_100m"]
+    power_w: float | None = section["power_w"]
+    return Transmitter(
+        power_dbm=section["power_dbm"] if power_w is None else float(dbm_from_watt(power_w)),
+        frequency_mhz=section["frequency_mhz"],
+        channel_spacing_khz=section["channel_spacing_khz"],
+        feeder=Feeder(loss_db + section["connector_loss_db"]),
+        antenna=Antenna(_gain_dbi(section), pattern),
+        polarization=section["polarization"],
+    )
+
+
+def _rover(section: Section, radio: Section) -> Rover:
+    from linkplan.tables.receivers import REQUIRED_SNR_DB
+
+    modulation: str | None = section["modulation"]
+    bandwidth_khz: float | None = section["noise_bandwidth_khz"]
+    receiver = Receiver(
+        antenna=Antenna(_gain_dbi(section)),
+        feeder=Feeder(section["feeder_loss_db"]),
+        noise_bandwidth_khz=radio["channel_spacing_khz"] if bandwidth_khz is None else bandwidth_khz,
+        noise_figure_db=section["noise_figure_db"],
+        noise_figure_assumed="noise_figure_db" not in section.present,
+        sensitivity_dbm=section["sensitivity_dbm"],
+        required_snr_db=REQUIRED_SNR_DB[modulation] if modulation else section["required_snr_db"],
+        body_loss_db=section["body_loss_db"],
+        modulation=modulation or "",
+    )
+    return Rover(section["antenna_height"], receiver)
+
+
+def _environment(section: Section) -> Environment:
+    return Environment(
+        noise=section["noise"],
+        prediction_sigma_db=section["prediction_sigma_db"],
+        prediction_sigma_assumed="prediction_sigma_db" not in section.present,
+        refractivity_gradient_n_units_per_km=section["refractivity_gradient_n_units_per_km"],
+        sea_level_refractivity_n_units=section["sea_level_refractivity_n_units"],
+    )
+
+
+def _goal(section: Section) -> Goal:
+    return Goal(section["chance"], section["baseline_limit"], section["share"])

@@ -1,0 +1,200 @@
+"""One value of the job file: is it of the right kind, is it possible, what is it in SI units.
+
+Every reader returns the value in SI units, or None after noting what is wrong with it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from linkplan.plan.files import find_file, find_files
+from linkplan.plan.schema import Key
+from linkplan.plan.words import Report, choose, figure, kind_of, quoted
+from linkplan.units import METRES_PER_UNIT
+
+LONGEST_TEXT = 200
+"""Characters of a one-line text: a name on a map or a sheet, not an essay."""
+
+_UNIT_WORDS = {
+    1.0: ("metres", "m"),
+    0.3048: ("feet", "ft"),
+    METRES_PER_UNIT["us-survey-foot"]: ("US survey feet", "ftUS"),
+}
+
+
+@dataclass(frozen=True)
+class Scope:
+    """Where a value stands and what is needed to judge it."""
+
+    folder: Path
+    """The job file's folder."""
+    factors: Mapping[str, float | None]
+    """Metres in one "length" and one "height"; None while the job's unit is not known."""
+    report: Report
+    prefix: str = ""
+
+    def path(self, name: str) -> str:
+        """Dotted key of a name in this scope."""
+        return f"{self.prefix}.{name}" if self.prefix else name
+
+    def inside(self, name: str) -> Scope:
+        """The scope of a table in this one."""
+        return replace(self, prefix=self.path(name))
+
+
+def read_value(raw: Any, key: Key, scope: Scope) -> Any:
+    """Check and convert one value of any kind but "classes"; None when it is faulty, with the fault noted."""
+    where = scope.path(key.name)
+    if key.kind in ("number", "length", "height"):
+        return _read_number(raw, key, scope, where)
+    if key.kind in ("place", "ring"):
+        return (
+            _read_place(raw, where, scope.report)
+            if key.kind == "place"
+            else _read_ring(raw, where, scope.report)
+        )
+    if key.kind == "files":
+        return _read_files(raw, key, scope, where)
+    text = _read_text(raw, key, scope.report, where)
+    if text is None or key.kind in ("text", "notes"):
+        return text
+    if key.kind == "choice":
+        words = tuple(key.choices()) if key.choices else ()
+        if text in words:
+            return text
+        scope.report.fault(where, raw, "not a word that goes here", choose(text, words))
+        return None
+    suffix = ".gdb" if key.kind == "dataset" else None
+    return find_file(text, scope.folder, scope.report, where, folder_suffix=suffix)
+
+
+def number_of(raw: Any) -> float | None:
+    """A finite float from a parsed TOML number, None from anything else."""
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        return None
+    try:
+        number = float(raw)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def unit_words(factor: float) -> tuple[str, str]:
+    """Name and sign of the length unit of so many metres."""
+    return _UNIT_WORDS[factor]
+
+
+def _read_number(raw: Any, key: Key, scope: Scope, where: str) -> float | None:
+    factor = 1.0 if key.kind == "number" else scope.factors[key.kind]
+    number = number_of(raw)
+    if number is None:
+        problem = "a number is wanted, not " + (
+            "one that is infinite or undefined"
+            if isinstance(raw, int | float) and not isinstance(raw, bool)
+            else kind_of(raw)
+        )
+        scope.report.fault(where, raw, problem, _number_cure(raw, key, factor))
+        return None
+    if factor is None:  # the unit is faulty: all that can be said is whether the sign is right
+        if not number <= 0.0 < key.low:
+            return None
+        factor = 1.0
+    value = number * factor
+    # A limit in metres, written in feet and converted back, may miss itself by a rounding.
+    slack = 1e-12 * max(abs(value), 1.0) if factor != 1.0 else 0.0
+    if key.low - slack <= value <= key.high + slack:
+        return value
+    hint = f" ({key.hint})" if key.hint else ""
+    if key.low <= -value <= key.high and number != 0.0:
+        hint += f"; did you mean {figure(-number)}?"
+    elif key.fraction and 1.0 < number <= 100.0:
+        hint = f"; write {figure(number / 100.0)} for {figure(number)} %"
+    side = "too small" if value < key.low else "too large"
+    scope.report.fault(where, raw, side, f"{_range_words(key, factor)}{hint}")
+    return None
+
+
+def _number_cure(raw: Any, key: Key, factor: float | None) -> str:
+    start = re.match(r"\s*[-+]?\d+(\.\d+)?", raw) if isinstance(raw, str) else None
+    example = start[0].strip() if start else key.example
+    if key.kind == "number":
+        unit = f" in {key.unit}" if key.unit else ""
+    else:
+        unit = f" in {_UNIT_WORDS[factor][0]} (units.{key.kind})" if factor else ""
+    return f"write a bare number{unit}, such as {key.name} = {example}"
+
+
+def _range_words(key: Key, factor: float) -> str:
+    if key.kind == "number":
+        unit = f" {key.unit}" if key.unit else ""
+        return f"give {figure(key.low)} to {figure(key.high)}{unit}"
+    metres = f"{figure(key.low)} to {figure(key.high)} m"
+    if factor == 1.0:
+        return f"give {metres}"
+    own = f"{figure(key.low / factor)} to {figure(key.high / factor)} {_UNIT_WORDS[factor][1]}"
+    return f"give {own} ({metres})"
+
+
+def _read_text(raw: Any, key: Key, report: Report, where: str) -> str | None:
+    if not isinstance(raw, str):
+        report.fault(where, raw, f"text is wanted, not {kind_of(raw)}", f"such as {key.name} = {key.example}")
+        return None
+    if key.kind == "notes":
+        return raw
+    if not raw.strip():
+        report.fault(where, raw, "empty", f"write, for example, {key.name} = {key.example}")
+    elif not raw.isprintable():
+        report.fault(where, raw, "has a line break or an unprintable character", "write it in one line")
+    elif len(raw) > LONGEST_TEXT and key.kind == "text" and key.name != "crs":
+        report.fault(where, raw, f"{len(raw)} characters", f"at most {LONGEST_TEXT} fit")
+    else:
+        return raw.strip() if key.kind in ("text", "choice") else raw
+    return None
+
+
+def _read_files(raw: Any, key: Key, scope: Scope, where: str) -> tuple[Path, ...] | None:
+    if not isinstance(raw, list) or not raw:
+        problem = "the list is empty" if raw == [] else f"a list is wanted, not {kind_of(raw)}"
+        example = f"[{quoted(raw)}]" if isinstance(raw, str) and raw.isprintable() else key.example
+        scope.report.fault(where, raw, problem, f"write {key.name} = {example}")
+        return None
+    names = [entry for entry in raw if isinstance(entry, str)]
+    for entry in raw:
+        if not isinstance(entry, str):
+            problem = f"a file name is wanted in the list, not {kind_of(entry)}"
+            scope.report.fault(where, entry, problem, f"write {key.name} = {key.example}")
+    return find_files(names, scope.folder, scope.report, where)
+
+
+def _read_place(raw: Any, where: str, report: Report, which: str = "") -> tuple[float, float] | None:
+    if isinstance(raw, list) and len(raw) == 2:
+        easting, northing = number_of(raw[0]), number_of(raw[1])
+        if easting is not None and northing is not None:
+            return easting, northing
+    more = ", and a height in a key of its own" if isinstance(raw, list) and len(raw) == 3 else ""
+    report.fault(where, raw, f"{which}not a pair of finite numbers", f"write [easting, northing]{more}")
+    return None
+
+
+def _read_ring(raw: Any, where: str, report: Report) -> tuple[tuple[float, float], ...] | None:
+    if not isinstance(raw, list):
+        cure = "write [[easting, northing], [easting, northing], [easting, northing]]"
+        report.fault(where, raw, f"a list of points is wanted, not {kind_of(raw)}", cure)
+        return None
+    points = [
+        _read_place(entry, where, report, which=f"point {number}: ")
+        for number, entry in enumerate(raw, start=1)
+    ]
+    sound = tuple(point for point in points if point is not None)
+    if len(sound) < len(points):
+        return None
+    if len(set(sound)) < 3:
+        problem = f"{len(set(sound))} different points make no area"
+        report.fault(where, raw, problem, "give at least three corners")
+        return None
+    return sound

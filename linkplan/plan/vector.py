@@ -1,0 +1,76 @@
+"""Vector files of any kind that geopandas reads: one layer's shapes and what its coordinates mean.
+
+The only module of the plan that loads geopandas, and only when a job names a vector file.
+"""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from linkplan.plan.rows import FileFaults
+from linkplan.plan.words import NOTHING, choose, one_of
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of a vector file."""
+
+    shapes: list[Any]
+    """Geometry or None, one a feature, in two dimensions."""
+    columns: dict[str, list[Any]]
+    """Attributes by lower-case name."""
+    crs: CRS | None
+
+
+def read_layer(path: Path, layer: str | None, faults: FileFaults, layer_key: str) -> Layer | None:
+    """Read a layer, the only one where `layer` is None; None, with faults noted, when that fails."""
+    import geopandas
+
+    try:
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always")
+            name = _choose_layer(path, layer, faults, layer_key)
+            if name is None:
+                return None
+            frame = geopandas.read_file(path, layer=name, engine="pyogrio")
+    except Exception as error:  # the drivers raise whatever they like on a damaged file
+        faults.add(f"cannot be read as a vector file ({_first_line(error)})")
+        return None
+    for note in dict.fromkeys(str(one.message) for one in caught if one.category is RuntimeWarning):
+        faults.report.warn(faults.key, f"while reading {path.name}: {_first_line(note)}")
+    if not isinstance(frame, geopandas.GeoDataFrame):
+        faults.add("holds a table without shapes")
+        return None
+    columns = {
+        str(name).lower(): frame[name].tolist() for name in frame.columns if name != frame.geometry.name
+    }
+    return Layer(list(frame.geometry.force_2d()), columns, frame.crs)
+
+
+def _choose_layer(path: Path, layer: str | None, faults: FileFaults, layer_key: str) -> str | None:
+    import geopandas
+
+    names = [str(name) for name in geopandas.list_layers(path)["name"]]
+    if layer is None and len(names) == 1:
+        return names[0]
+    if not names:
+        faults.add("holds no layer")
+    elif layer is None:
+        cure = f"add layer = {one_of(names)}"
+        faults.report.fault(layer_key, NOTHING, f"missing, and the file has {len(names)} layers", cure)
+    elif layer in names:
+        return layer
+    else:
+        faults.report.fault(layer_key, layer, "no such layer in the file", choose(layer, names))
+    return None
+
+
+def _first_line(message: object) -> str:
+    lines = str(message).strip().splitlines() or [type(message).__name__]
+    return "".join(c for c in lines[0] if c.isprintable())[:160].rstrip(".")
