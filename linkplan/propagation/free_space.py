@@ -11,10 +11,12 @@ from numpy.typing import ArrayLike, NDArray
 from linkplan.tables import p1812_8
 from linkplan.units import SPEED_OF_LIGHT_M_S
 
+FloatArray = NDArray[np.float64]
+
 Level = TypeVar("Level", float, NDArray[np.float64])
 
 
-def free_space_loss_db(distance_km: ArrayLike, frequency_mhz: ArrayLike) -> NDArray[np.float64]:
+def free_space_loss_db(distance_km: ArrayLike, frequency_mhz: ArrayLike) -> FloatArray:
     """Free-space basic transmission loss between isotropic antennas, dB, with the exact speed of light.
 
     `distance_km` > 0, km, and `frequency_mhz` > 0, MHz, broadcast against each other. The common
@@ -26,19 +28,29 @@ def free_space_loss_db(distance_km: ArrayLike, frequency_mhz: ArrayLike) -> NDAr
     return np.asarray(20.0 * np.log10(4.0 * math.pi * distance_m * frequency_hz / SPEED_OF_LIGHT_M_S))
 
 
+@overload
 def slant_free_space_loss_db(
-    distance_km: Level, tx_antenna_m: Level | float, rx_antenna_m: Level | float, frequency_ghz: float
-) -> Level:
+    distance_km: float, tx_antenna_m: float, rx_antenna_m: float, frequency_ghz: float
+) -> float: ...
+@overload
+def slant_free_space_loss_db(
+    distance_km: FloatArray,
+    tx_antenna_m: float | FloatArray,
+    rx_antenna_m: float | FloatArray,
+    frequency_ghz: float,
+) -> FloatArray: ...
+def slant_free_space_loss_db(
+    distance_km: float | FloatArray,
+    tx_antenna_m: float | FloatArray,
+    rx_antenna_m: float | FloatArray,
+    frequency_ghz: float,
+) -> float | FloatArray:
     """Free-space loss along the slant line between two antennas, dB, as P.1812 rounds it.
 
-    `distance_km` along the ground, km; antennas in m above sea level; numbers or arrays that broadcast;
-    `frequency_ghz` in GHz.
-    [P.1812-8, section 4.2: Lbfs]
+    `distance_km` along the ground, km; antennas in m above sea level; numbers, or arrays that broadcast;
+    the antennas are not in one place. `frequency_ghz` > 0, GHz. [P.1812-8, section 4.2: Lbfs]
     """
     rise_km = (tx_antenna_m - rx_antenna_m) / 1000.0
-    loss: Level = (
-        p1812_8.FREE_SPACE_DB
-        + 20.0 * math.log10(frequency_ghz)
-        + 10.0 * np.log10(distance_km**2 + rise_km**2)
-    )
-    return loss
+    slant_db = 10.0 * np.log10(distance_km**2 + rise_km**2)
+    loss = p1812_8.FREE_SPACE_DB + 20.0 * math.log10(frequency_ghz) + slant_db
+    return loss if isinstance(loss, np.ndarray) else float(loss)

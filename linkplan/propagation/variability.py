@@ -27,11 +27,11 @@ def location_sigma_db(frequency_ghz: float, square_width_m: float) -> float:
     """Standard deviation of the field over a square of the ground, outdoors below the clutter, dB.
 
     `frequency_ghz` 0.03 to 6 GHz; `square_width_m` the side of the square that one prediction stands
-    for, 1 to 1000 m (the published values that this is checked with start at 50 m). Raises RangeError.
+    for, at most 1000 m (the values that this was checked with start at 50 m). Raises RangeError.
     [P.1812-8, section 4.8: (0.52 + 0.024 f) w^0.28]
     """
     require_range("frequency_ghz", frequency_ghz, *p1812_8.FREQUENCY_GHZ, unit="GHz", source=p1812_8.SOURCE)
-    require_range("square_width_m", square_width_m, 1.0, 1000.0, unit="m", source="P.1812-8, section 4.8")
+    require_range("square_width_m", square_width_m, 0.0, 1000.0, unit="m", source="P.1812-8, section 4.8")
     base, per_ghz, exponent = p1812_8.LOCATION_SIGMA
     return (base + per_ghz * frequency_ghz) * math.pow(square_width_m, exponent)
 
