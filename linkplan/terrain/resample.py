@@ -294,5 +294,8 @@ def _reprojected(
             # Coordinates are interpolated along a row of the grid to this share of a raster's cell.
             tolerance=0.01,
             init_dest_nodata=False,
+            # Else a turned raster counts as a finer one, and ridges are smoothed.
+            XSCALE=1,
+            YSCALE=1,
         )
     return result
