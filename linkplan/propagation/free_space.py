@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from typing import overload
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,8 +12,6 @@ from linkplan.tables import p1812_8
 from linkplan.units import SPEED_OF_LIGHT_M_S
 
 FloatArray = NDArray[np.float64]
-
-Level = TypeVar("Level", float, NDArray[np.float64])
 
 
 def free_space_loss_db(distance_km: ArrayLike, frequency_mhz: ArrayLike) -> FloatArray:
