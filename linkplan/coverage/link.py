@@ -18,12 +18,12 @@ from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
 from linkplan.propagation import bullington, free_space, fresnel, p1812, plane_earth
 from linkplan.radio import antenna
+from linkplan.tables import p1812_8
 from linkplan.terrain.grid import Profile, TerrainGrid
 from linkplan.terrain.profile import profile_between
 
-INLAND = 4
-"""P.1812 zone of land away from the coast: land is assumed all along, as on the map."""
 FAR_FROM_COAST_KM = 500.0
+"""Inland land is assumed all along, as on the map: the sea neither ducts nor smooths."""
 _FEWEST_SAMPLES = 5
 
 
@@ -138,7 +138,7 @@ def _path_loss(
         frequency_ghz=constants.frequency_ghz,
         effective_earth_radius_km=constants.effective_earth_radius_km,
     )
-    if distance_km[-1] < p1812.SHORTEST_PATH_KM or distance_km.size < _FEWEST_SAMPLES:
+    if distance_km[-1] < p1812_8.PATH_LENGTH_KM[0] or distance_km.size < _FEWEST_SAMPLES:
         free = free_space.slant_free_space_loss_db(
             float(distance_km[-1]),
             float(profile.height_m[0]) + tx_height_m,
@@ -158,7 +158,7 @@ def _path_loss(
         distance_km,
         profile.height_m,
         profile.clutter_height_m,
-        radio_climatic_zone=np.full(distance_km.size, INLAND),
+        radio_climatic_zone=np.full(distance_km.size, p1812_8.INLAND),
         frequency_ghz=constants.frequency_ghz,
         time_percent=50.0,
         location_percent=50.0,
