@@ -1,0 +1,91 @@
+"""The computed quantities as a GeoTIFF of named bands, for any GIS.
+
+In the job's coordinate system where that is projected (each pixel takes the computed cell nearest to
+its centre), else in the local plane of true metres around the base.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkplan import __version__
+from linkplan.coverage.results import CoverageMap
+from linkplan.outputs import style
+from linkplan.outputs.files import replacing
+from linkplan.outputs.regrid import Regrid, onto, onto_local
+from linkplan.plan.model import Plan
+
+if TYPE_CHECKING:
+    from rasterio.io import DatasetWriter
+
+BANDS = (
+    ("loss_db", "dB", "basic transmission loss"),
+    ("received_dbm", "dBm", "level at the rover's receiver"),
+    ("margin_db", "dB", "received level over the weakest usable one"),
+    ("chance", "1", "chance that corrections arrive, 0 to 1"),
+    ("line_of_sight", "1", "1 in line of sight, 0 not"),
+    ("fresnel_clearance", "1", "smallest clearance over the first Fresnel zone's radius"),
+    ("class", "1", "class of coverage, see the tag CLASSES"),
+)
+"""Name, unit and meaning of each band, in order."""
+
+
+def write_geotiff(plan: Plan, coverage: CoverageMap, path: Path) -> Path:
+    """Write all bands as float32, NaN where unknown. Raises OutputError."""
+    import rasterio
+
+    placed = placement(coverage)
+    rows, columns = placed.shape
+    with (
+        replacing(path) as place,
+        rasterio.open(
+            place, "w", driver="GTiff", width=columns, height=rows, count=len(BANDS), dtype="float32",
+            crs=placed.crs.to_wkt(), transform=placed.transform, nodata=float("nan"),
+            tiled=True, blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=6,
+            interleave="band", num_threads=2, bigtiff="if_safer",
+        ) as dataset,
+    ):  # fmt: skip
+        for band, (name, unit, meaning) in enumerate(BANDS, start=1):
+            dataset.write(placed.look_up(_values(coverage, name), np.nan), band)
+            dataset.set_band_description(band, name)
+            dataset.update_tags(band, MEANING=meaning)
+            dataset.set_band_unit(band, unit)
+        _tag(dataset, plan, coverage)
+    return path
+
+
+def placement(coverage: CoverageMap) -> Regrid:
+    """Where the pixels lie: the job's coordinate system if projected, else the local plane."""
+    frame = coverage.grid.frame
+    return onto(coverage.grid, frame.job_crs) if frame.job_crs.is_projected else onto_local(coverage.grid)
+
+
+def _values(coverage: CoverageMap, name: str) -> NDArray[np.float32]:
+    if name != "class":
+        values: NDArray[np.float32] = getattr(coverage, name).astype(np.float32, copy=False)
+        return values
+    index = coverage.class_index.astype(np.float32)
+    index[coverage.class_index == 0] = np.nan
+    return index
+
+
+def _tag(dataset: DatasetWriter, plan: Plan, coverage: CoverageMap) -> None:
+    dataset.update_tags(
+        JOB=plan.name,
+        JOB_SHA256=plan.job_hash,
+        SOFTWARE=f"linkplan {__version__}",
+        MODEL=style.MODEL,
+        CAUTION=style.PREDICTION,
+        HEIGHT_DATUM=coverage.grid.height_datum,
+        WEAKEST_USABLE_DBM=f"{coverage.weakest_usable_dbm:.2f}",
+        SIGMA_DB=f"{coverage.sigma_db:.2f}",
+        FREQUENCY_MHZ=f"{plan.transmitter.frequency_mhz:g}",
+        CLASSES="; ".join(
+            f"{one.index} {one.name} (chance {one.chance_low:g} to {one.chance_high:g})"
+            for one in coverage.classes
+        ),
+    )

@@ -1,0 +1,172 @@
+"""Results as plain text for a terminal: the answer first, then the figures, aligned."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap, LinkResult, Spot
+from linkplan.outputs import formats, style
+from linkplan.outputs.formats import Formats
+from linkplan.plan.model import Plan
+
+WIDTH = 96
+_RIGHT = ">"
+_LEFT = "<"
+
+
+def answer_line(summary: CoverageSummary) -> str:
+    """The answer in one sentence: is the job covered as wanted, and how much of it."""
+    share = formats.percent(summary.covered_share)
+    wanted = formats.chance(summary.wanted_chance)
+    goal = "all of it" if summary.wanted_share >= 1.0 else formats.percent(summary.wanted_share)
+    verdict = "Covered as wanted" if summary.all_covered else "NOT covered as wanted"
+    return (
+        f"{verdict}: {share} of the job has corrections with a chance of {wanted} or more (wanted: {goal})."
+    )
+
+
+def summary_text(plan: Plan, coverage: CoverageMap, summary: CoverageSummary) -> str:
+    """A coverage summary, ready to print."""
+    show = Formats.of(plan)
+    base = plan.base
+    parts = [
+        summary.job_name,
+        f"Base {base.name} at {show.position(base.easting, base.northing)}, radio antenna "
+        f"{show.height(base.antenna_height_m)} above ground; coordinates: {show.crs_name}",
+        "",
+        answer_line(summary),
+        "",
+        _classes(coverage, summary, show),
+    ]
+    if summary.baseline_limit_m is not None:
+        parts.append(
+            f"Beyond the baseline limit of {show.distance(summary.baseline_limit_m)}: "
+            f"{formats.percent(summary.beyond_baseline_share)} of the job (longest baseline "
+            f"{show.distance(summary.longest_baseline_m)})"
+        )
+    parts += ["", _gaps(summary, show), ""]
+    parts += [
+        _spot("Farthest dependable point", summary.farthest_dependable, show),
+        _spot("Worst point of the job", summary.worst, show),
+    ]
+    return "\n".join(parts + _closing(summary.warnings))
+
+
+def link_text(plan: Plan, link: LinkResult) -> str:
+    """One link with its budget line by line, ready to print."""
+    show = Formats.of(plan)
+    parts = [
+        f"{link.from_name} to {link.to_name}: {show.distance(link.distance_m)} at azimuth "
+        f"{formats.azimuth(link.azimuth_deg)}, {link.frequency_mhz:g} MHz",
+        f"from {show.position(*link.from_point)}, antenna {show.height(link.antenna_from_m)} above ground",
+        f"to   {show.position(*link.to_point)}, antenna {show.height(link.antenna_to_m)} above ground",
+        "",
+        verdict_line(link),
+        obstacle_line(link, show),
+        "",
+        _budget(link),
+        "",
+        f"Loss by {link.model}: free space {formats.decibels(link.free_space_db)}, diffraction "
+        f"{formats.decibels(link.diffraction_db)}; flat ground without obstacles would give "
+        f"{formats.decibels(link.plane_earth_db)}.",
+    ]
+    wrapped = [line if len(line) <= WIDTH or "\n" in line else textwrap.fill(line, WIDTH) for line in parts]
+    return "\n".join(wrapped + _closing(link.warnings))
+
+
+def verdict_line(link: LinkResult) -> str:
+    """What to expect at the far end, in one sentence."""
+    return (
+        f"{link.class_name.capitalize()}: margin {formats.decibels(link.margin_db, signed=True)}, chance of "
+        f"corrections {formats.chance(link.chance)} (wanted {formats.chance(link.wanted_chance)}), "
+        f"prediction spread {formats.decibels(link.sigma_db)}"
+    )
+
+
+def obstacle_line(link: LinkResult, show: Formats) -> str:
+    """What stands highest against the ray."""
+    spot = link.obstacle
+    sight = "In line of sight" if link.line_of_sight else "Not in line of sight"
+    if spot is None:
+        return f"{sight}; nothing stands between the ends."
+    on_top = f" with {show.height(spot.clutter_m)} of clutter" if spot.clutter_m > 0 else ""
+    where = (
+        f"{show.distance(spot.distance_m)} from {link.from_name}, ground {show.height(spot.ground_m)}{on_top}"
+    )
+    if spot.clearance_m < 0:
+        how = f"stands {show.height(-spot.clearance_m)} above the ray"
+    else:
+        how = (
+            f"leaves {show.height(spot.clearance_m)} under the ray, {spot.clearance_fraction:.2f} of the "
+            "first Fresnel zone"
+        )
+    return f"{sight}; the worst obstacle, {where}, {how}."
+
+
+def _classes(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> str:
+    rows = [
+        (str(one.index), one.name, formats.chance_range(one.chance_low, one.chance_high),
+         formats.percent(share), show.area(share * summary.job_area_m2), one.meaning)
+        for one, share in zip(coverage.classes, summary.class_shares, strict=True)
+    ]  # fmt: skip
+    rows.append(("", style.NO_DATA_NAME, "unknown", formats.percent(summary.no_data_share),
+                 show.area(summary.no_data_share * summary.job_area_m2), style.NO_DATA_MEANING))  # fmt: skip
+    head = ("", "class", "chance", "of the job", "area", "what to expect")
+    return table(head, rows, (_LEFT, _LEFT, _LEFT, _RIGHT, _RIGHT, _LEFT))
+
+
+def _gaps(summary: CoverageSummary, show: Formats) -> str:
+    if not summary.gap_count:
+        return "No gaps."
+    listed = len(summary.gaps)
+    title = f"Gaps: {summary.gap_count}" + (f", the {listed} largest" if listed < summary.gap_count else "")
+    first, second = show.axis_names
+    head = ("no", "kind", "area", "from base", "azimuth", first, second, "worst margin")
+    rows = [gap_cells(gap, show) for gap in summary.gaps]
+    return title + "\n" + table(head, rows, (_RIGHT, _LEFT, *[_RIGHT] * 6))
+
+
+def gap_cells(gap: Gap, show: Formats) -> tuple[str, ...]:
+    """A gap as the cells of a table row."""
+    return (
+        str(gap.number), gap.kind, show.area(gap.area_m2), show.distance(gap.distance_m),
+        formats.azimuth(gap.azimuth_deg), show.coordinate(gap.easting), show.coordinate(gap.northing),
+        "unknown" if gap.worst_margin_db is None else formats.decibels(gap.worst_margin_db, signed=True),
+    )  # fmt: skip
+
+
+def _spot(title: str, spot: Spot | None, show: Formats) -> str:
+    if spot is None:
+        return f"{title}: none"
+    return (
+        f"{title}: {show.distance(spot.distance_m)} at azimuth {formats.azimuth(spot.azimuth_deg)}, "
+        f"{show.position(spot.easting, spot.northing)}, "
+        f"margin {formats.decibels(spot.margin_db, signed=True)}, chance {formats.chance(spot.chance)}"
+    )
+
+
+def _budget(link: LinkResult) -> str:
+    rows = [
+        (line.label, formats.number(line.value, signed=line.kind not in {"start", "level", "need"}),
+         line.unit, line.note)
+        for line in link.budget
+    ]  # fmt: skip
+    return table(("link budget", "value", "unit", ""), rows, (_LEFT, _RIGHT, _LEFT, _LEFT))
+
+
+def _closing(warnings: Sequence[str]) -> list[str]:
+    lines = [""]
+    for warning in warnings:
+        lines.append(textwrap.fill(warning, WIDTH, initial_indent="note: ", subsequent_indent="      "))
+    return [*lines, style.PREDICTION] if warnings else ["", style.PREDICTION]
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], alignment: Sequence[str]) -> str:
+    """Columns as wide as their longest cell, two spaces between, a rule under the head."""
+    widths = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
+    lines = [
+        "  ".join(f"{cell:{side}{width}}" for cell, side, width in zip(row, alignment, widths, strict=True))
+        for row in [head, ["-" * width for width in widths], *rows]
+    ]
+    return "\n".join("  " + line.rstrip() for line in lines)

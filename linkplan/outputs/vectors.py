@@ -1,0 +1,127 @@
+"""Coverage as polygons, and the job's places, as GeoPackage and GeoJSON.
+
+The GeoPackage is exact: outlines along the computed cells, in the job's coordinate system. The GeoJSON
+is for sharing: RFC 7946 (WGS 84, longitude first), outlines rounded off by about a cell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from linkplan.coverage.results import CoverageMap, CoverageSummary
+from linkplan.outputs.files import replacing
+from linkplan.outputs.shapes import ClassArea, Place, places
+from linkplan.plan.model import Plan
+
+if TYPE_CHECKING:
+    from geopandas import GeoDataFrame
+    from pyproj import CRS
+
+Feature = tuple[dict[str, Any], Any]
+"""Fields and a shapely geometry."""
+
+FIXED_DATE = "1970-01-01T00:00:00Z"
+"""Date of change inside a GeoPackage: the same result gives the same bytes."""
+
+
+def write_geopackage(
+    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...], path: Path
+) -> Path:
+    """Layers coverage, gaps, base, control, boundary in the job's coordinates. Raises OutputError."""
+    frame = coverage.grid.frame
+    layers = {"coverage": _areas(areas).set_crs(frame.local_crs).to_crs(frame.job_crs)}
+    for name, features in _features(plan, coverage, summary).items():
+        if features:
+            layers[name] = _table(features, frame.job_crs)
+    with replacing(path) as place, _fixed_date():
+        for name, table in layers.items():
+            table.to_file(place, driver="GPKG", layer=name, engine="pyogrio")
+    return path
+
+
+def write_geojson(areas: tuple[ClassArea, ...], coverage: CoverageMap, path: Path) -> Path:
+    """The class polygons as one RFC 7946 feature collection. Raises OutputError."""
+    table = _areas(areas).set_crs(coverage.grid.frame.local_crs)
+    return _to_geojson(table, path)
+
+
+def write_places_geojson(plan: Plan, coverage: CoverageMap, summary: CoverageSummary, path: Path) -> Path:
+    """Base, control points, gaps and boundary as one RFC 7946 feature collection. Raises OutputError."""
+    features = [
+        ({"kind": kind, **fields}, geometry)
+        for kind, some in _features(plan, coverage, summary).items()
+        for fields, geometry in some
+    ]
+    return _to_geojson(_table(features, coverage.grid.frame.job_crs), path)
+
+
+def _to_geojson(table: GeoDataFrame, path: Path) -> Path:
+    with replacing(path) as place:
+        table.to_crs("EPSG:4326").to_file(
+            place, driver="GeoJSON", engine="pyogrio", RFC7946="YES", COORDINATE_PRECISION=6
+        )
+    return path
+
+
+def _areas(areas: tuple[ClassArea, ...]) -> GeoDataFrame:
+    names = ("name", "meaning", "chance_low", "chance_high", "area_m2")
+    return _table(
+        [
+            ({"class": area.index, **{name: getattr(area, name) for name in names}}, area.outline)
+            for area in areas
+        ]
+    )
+
+
+def _features(plan: Plan, coverage: CoverageMap, summary: CoverageSummary) -> dict[str, list[Feature]]:
+    """Fields and geometry, in the job's coordinates, of everything but the classes, by layer."""
+    from shapely import Point
+
+    spots = places(plan, coverage.grid, summary)
+
+    def at(place: Place) -> Point:
+        return Point(place.easting, place.northing)
+
+    return {
+        "gaps": [
+            ({"number": gap.number, "what": gap.kind, "area_m2": gap.area_m2, "distance_m": gap.distance_m,
+              "azimuth_deg": gap.azimuth_deg, "worst_margin_db": gap.worst_margin_db},
+             Point(gap.easting, gap.northing))
+            for gap in summary.gaps
+        ],
+        "base": [
+            ({"name": place.name, "antenna_height_m": plan.base.antenna_height_m}, at(place))
+            for place in spots
+            if place.kind == "base"
+        ],
+        "control": [
+            ({"name": place.name, "code": place.note}, at(place))
+            for place in spots
+            if place.kind == "control"
+        ],
+        "boundary": [({"name": plan.name, "area_m2": summary.job_area_m2}, plan.boundary)],
+    }  # fmt: skip
+
+
+def _table(features: list[Feature], crs: CRS | None = None) -> GeoDataFrame:
+    """A table with a column for every field that any feature has."""
+    import geopandas
+
+    names = list(dict.fromkeys(name for fields, _ in features for name in fields))
+    columns = {name: [fields.get(name) for fields, _ in features] for name in names}
+    return geopandas.GeoDataFrame(columns, geometry=[geometry for _, geometry in features], crs=crs)
+
+
+@contextmanager
+def _fixed_date() -> Iterator[None]:
+    import pyogrio  # type: ignore[import-untyped]
+
+    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": FIXED_DATE})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
