@@ -58,7 +58,7 @@ def main(source: Path, folder: Path) -> None:
 
     def place(column: float, row: float) -> tuple[float, float]:
         """Job coordinates of a cell's centre."""
-        x, y = transform * (column + 0.5, row + 0.5)
+        x, y = transform.c + (column + 0.5) * transform.a, transform.f + (row + 0.5) * transform.e
         east, north = to_job.transform(x, y)
         return float(east), float(north)
 

@@ -256,11 +256,11 @@ def clutter(rng: np.random.Generator, east: Field, north: Field) -> NDArray[np.u
 def write_rasters(folder: Path, ground: Field, classes: NDArray[np.uint8]) -> None:
     """Heights as whole centimetres and classes as bytes, both packed without loss."""
     import rasterio
-    from rasterio.transform import from_origin
+    from affine import Affine
 
     shared = {
         "driver": "GTiff", "width": COLUMNS, "height": ROWS, "count": 1, "crs": f"EPSG:{EPSG}",
-        "transform": from_origin(WEST, NORTH, CELL_M, CELL_M), "compress": "deflate", "zlevel": 9,
+        "transform": Affine(CELL_M, 0.0, WEST, 0.0, -CELL_M, NORTH), "compress": "deflate", "zlevel": 9,
         "tiled": True, "blockxsize": 256, "blockysize": 256,
     }  # fmt: skip
     steps = np.where(np.isnan(ground), HEIGHT_NODATA, np.round(ground / HEIGHT_STEP_M)).astype(np.int16)

@@ -181,9 +181,7 @@ def _reach_of(facts: RasterFacts, frame: LocalFrame) -> str:
     row = facts.rows * np.concatenate([0 * edge, 0 * edge + 1, edge, edge])
     from rasterio.warp import transform
 
-    affine = facts.transform
-    x = affine.a * column + affine.b * row + affine.c
-    y = affine.d * column + affine.e * row + affine.f
+    x, y = raster.applied(facts.transform, column, row)
     with raster.quiet_environment():
         east, north = transform(facts.crs.to_wkt(), frame.job_crs.to_wkt(), x, y)
     digits = 5 if frame.job_crs.is_geographic else 0

@@ -208,7 +208,7 @@ def pixels_of(
     from rasterio.warp import transform
 
     easting, northing = transform(local_wkt, facts.crs.to_wkt(), x_m, y_m)
-    return _applied(~facts.transform, np.asarray(easting), np.asarray(northing))
+    return applied(~facts.transform, np.asarray(easting), np.asarray(northing))
 
 
 def local_of(
@@ -217,10 +217,25 @@ def local_of(
     """Local x, y in m of fractional columns and rows of a raster."""
     from rasterio.warp import transform
 
-    easting, northing = _applied(facts.transform, column, row)
+    easting, northing = applied(facts.transform, column, row)
     x_m, y_m = transform(facts.crs.to_wkt(), local_wkt, easting, northing)
     return np.asarray(x_m), np.asarray(y_m)
 
 
-def _applied(affine: Affine, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+def stepped(affine: Affine, column: int, row: int, block: int = 1) -> Affine:
+    """The transform of a raster that starts at another cell and has cells of block x block old ones."""
+    from affine import Affine
+
+    return Affine(
+        affine.a * block,
+        affine.b * block,
+        affine.a * column + affine.b * row + affine.c,
+        affine.d * block,
+        affine.e * block,
+        affine.d * column + affine.e * row + affine.f,
+    )
+
+
+def applied(affine: Affine, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """An affine transform of arrays."""
     return affine.a * x + affine.b * y + affine.c, affine.d * x + affine.e * y + affine.f

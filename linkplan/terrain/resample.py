@@ -9,11 +9,13 @@ grid cell whose bilinear neighbourhood touches a missing one.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pyproj import CRS
 
 from linkplan.terrain import raster
 from linkplan.terrain.geodesy import LocalFrame
@@ -28,7 +30,7 @@ LOWEST_HEIGHT_M = -500.0
 HIGHEST_HEIGHT_M = 9000.0
 """Dry ground on earth lies between these (lowest shore about -430 m, highest peak 8849 m; from memory)."""
 
-STRIP_CELLS = 4_000_000
+STRIP_CELLS = 1_000_000
 """Raster cells read at once."""
 
 MISSING_WEIGHT = 1e-3
@@ -99,9 +101,7 @@ class _Group:
     @property
     def transform(self) -> Affine:
         """Of the lattice; its origin is the first column and row that any member has."""
-        from affine import Affine
-
-        return self.members[0].transform * Affine.translation(-self.offsets[0][0], -self.offsets[0][1])
+        return raster.stepped(self.members[0].transform, -self.offsets[0][0], -self.offsets[0][1])
 
     @property
     def size(self) -> tuple[int, int]:
@@ -122,42 +122,53 @@ def heights_on(layout: Layout, rasters: Sequence[RasterFacts]) -> tuple[FloatArr
     """Heights in m on the cells of `layout`, NaN where missing; earlier rasters come first.
 
     Neighbouring rasters in the order given that share one lattice of cells are joined before
-    resampling, so that no seam shows between tiles. Raises DemError when a file fails on the way.
+    resampling, so that no seam shows between tiles. In the outer half of a lattice's outermost cells
+    the height is that cell's own, unless another raster knows better. Raises DemError when a file
+    fails on the way.
     """
     height_m = np.full((layout.rows, layout.columns), np.nan)
+    edge_m = height_m.copy()
     reading = Reading()
-    for group in _grouped(rasters):
+    groups = _grouped(rasters)
+    for group in groups:
         if np.isfinite(height_m).all():
             break
-        found = _group_on(layout, group, reading)
-        if found is not None:
-            np.copyto(height_m, found, where=np.isnan(height_m))
+        source, transform = _source_for(layout, group, reading)
+        if not source.size:
+            continue
+        crs = group.members[0].crs
+        on_grid = _warped(source, transform, crs, layout)
+        if len(groups) > 1:
+            _fill_unknown(edge_m, on_grid)
+            ringed = np.pad(source, 1, constant_values=np.nan)
+            on_grid = _warped(ringed, raster.stepped(transform, -1, -1), crs, layout)
+        _fill_unknown(height_m, on_grid)
+    _fill_unknown(height_m, edge_m)
     return height_m, reading
 
 
-def _group_on(layout: Layout, group: _Group, reading: Reading) -> FloatArray | None:
-    first = group.members[0]
-    native = raster.cell_size_at(first, layout.local_wkt)
+def _fill_unknown(height_m: FloatArray, more_m: FloatArray) -> None:
+    np.copyto(height_m, more_m, where=np.isnan(height_m))
+
+
+def _source_for(layout: Layout, group: _Group, reading: Reading) -> tuple[NDArray[np.float32], Affine]:
+    """What a group knows of the grid's ground, averaged over blocks; of size 0 if nothing."""
+    native = raster.cell_size_at(group.members[0], layout.local_wkt)
     block = max(1, int(layout.cell_size_m / native + 1e-6))
     lattice = _as_facts(group)
     window = _wanted_window(lattice, layout, group.size, block)
     if window is None:
-        return None
+        return np.empty((0, 0), dtype=np.float32), lattice.transform
     reading.averaged = max(reading.averaged, block)
     source = np.full((window.rows // block, window.columns // block), np.nan, dtype=np.float32)
     for start, strip in _strips(group, window, block, reading):
         shape = (strip.shape[0] // block, block, strip.shape[1] // block, block)
         source[start : start + shape[0]] = strip.reshape(shape).mean(axis=(1, 3), dtype=np.float64)
-    from affine import Affine
-
-    transform = lattice.transform * Affine.translation(window.column, window.row) * Affine.scale(block)
-    return _warped(source, transform, first, layout)
+    return source, raster.stepped(lattice.transform, window.column, window.row, block)
 
 
 def _as_facts(group: _Group) -> RasterFacts:
     """The lattice of a group, as if it were one raster."""
-    from dataclasses import replace
-
     columns, rows = group.size
     return replace(group.members[0], transform=group.transform, columns=columns, rows=rows)
 
@@ -192,7 +203,8 @@ def _offset(first: RasterFacts, other: RasterFacts) -> tuple[int, int] | None:
     reach = max(other.columns, other.rows)
     if np.abs(steps - other_steps).max() * reach > 0.01 * np.abs(steps).max():
         return None
-    corner = ~first.transform * (other.transform.c, other.transform.f)
+    corner_x, corner_y = np.array([other.transform.c]), np.array([other.transform.f])
+    corner = [float(v[0]) for v in raster.applied(~first.transform, corner_x, corner_y)]
     column, row = round(corner[0]), round(corner[1])
     aligned = abs(corner[0] - column) < 0.01 and abs(corner[1] - row) < 0.01
     return (column, row) if aligned else None
@@ -222,8 +234,6 @@ def _strips(
     group: _Group, window: Window, block: int, reading: Reading
 ) -> Iterator[tuple[int, NDArray[np.float32]]]:
     """Block rows of the joined rasters: index of the first block row, heights in m, NaN if missing."""
-    from contextlib import ExitStack
-
     at_once = max(1, STRIP_CELLS // (window.columns * block)) * block
     with ExitStack() as stack:
         sources = [stack.enter_context(raster.opened(facts.path)) for facts in group.members]
@@ -266,19 +276,18 @@ def _fill(
     np.copyto(target, values, where=np.isnan(target) & ~missing & ~absurd, casting="same_kind")
 
 
-def _warped(source: NDArray[np.float32], transform: Affine, facts: RasterFacts, layout: Layout) -> FloatArray:
+def _warped(source: NDArray[np.float32], transform: Affine, crs: CRS, layout: Layout) -> FloatArray:
     """Bilinear from an array to the local grid; NaN outside it and beside missing cells."""
     missing = np.isnan(source)
-    height_m = _reprojected(np.where(missing, np.float32(0.0), source), transform, facts, layout)
+    height_m = _reprojected(np.where(missing, np.float32(0.0), source), transform, crs, layout)
     if missing.any():
-        weight = _reprojected(missing.astype(np.float32), transform, facts, layout)
+        weight = _reprojected(missing.astype(np.float32), transform, crs, layout)
         height_m[weight > MISSING_WEIGHT] = np.nan
+        height_m /= np.where(weight > MISSING_WEIGHT, 1.0, 1.0 - weight)
     return height_m
 
 
-def _reprojected(
-    source: NDArray[np.float32], transform: Affine, facts: RasterFacts, layout: Layout
-) -> FloatArray:
+def _reprojected(source: NDArray[np.float32], transform: Affine, crs: CRS, layout: Layout) -> FloatArray:
     from rasterio.warp import Resampling, reproject
 
     result = np.full((layout.rows, layout.columns), np.nan)
@@ -287,7 +296,7 @@ def _reprojected(
             source,
             result,
             src_transform=transform,
-            src_crs=facts.crs.to_wkt(),
+            src_crs=crs.to_wkt(),
             dst_transform=layout.affine,
             dst_crs=layout.local_wkt,
             resampling=Resampling.bilinear,
