@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +25,8 @@ from linkplan.terrain.profile import profile_between
 
 FAR_FROM_COAST_KM = 500.0
 """Inland land is assumed all along, as on the map: the sea neither ducts nor smooths."""
+SHORTEST_LINK_M = 1.0
+"""Closer than this, two points count as the same place."""
 _FEWEST_SAMPLES = 5
 
 
@@ -53,10 +56,10 @@ def compute_link(plan: Plan, grid: TerrainGrid, start: Terminal, end: Terminal) 
     data: such a path has no answer.
     """
     start_xy, end_xy = (_local(grid, terminal) for terminal in (start, end))
-    profile = profile_between(grid, start_xy, end_xy)
-    distance_m = float(profile.distance_m[-1])
-    if distance_m < 1.0:
+    distance_m = math.dist(start_xy, end_xy)
+    if distance_m < SHORTEST_LINK_M:
         raise PlaceError(f"{start.name} and {end.name} are the same place: no path to compute")
+    profile = profile_between(grid, start_xy, end_xy)
     if not profile.complete:
         hole = float(profile.distance_m[~np.isfinite(profile.height_m + profile.clutter_height_m)][0])
         raise PlaceError(
