@@ -11,6 +11,7 @@ import numpy as np
 from linkplan.plan.checking import Section
 from linkplan.plan.places import check_places, horizontal, read_crs, transform
 from linkplan.plan.rows import FileFaults
+from linkplan.plan.values import FARTHEST
 from linkplan.plan.vector import Layer, read_layer
 from linkplan.plan.words import Report
 
@@ -130,14 +131,16 @@ def what_is_wrong(shape: Any) -> str:
     """What keeps a polygon from being a boundary, in words with the place, or ""."""
     import shapely
 
-    if not np.isfinite(shapely.get_coordinates(shape)).all():
-        return "has a corner that is not a finite number"
     if shape.is_empty:
         return "is empty"
+    if not (np.abs(shapely.get_coordinates(shape)) <= FARTHEST).all():  # holds for what is not finite too
+        return "has a corner that is no possible coordinate"
+    if shape.convex_hull.area == 0.0:
+        return "has no area: its corners lie on one line"
     reason = str(shapely.is_valid_reason(shape))
     if reason != "Valid Geometry":
         found = re.fullmatch(r"(.*?)\s*\[(\S+) (\S+)\]", reason)
         words, place = (found[1], f" at {found[2]}, {found[3]}") if found else (reason, "")
         fixed = {"Self-intersection": "crosses itself", "Ring Self-intersection": "touches itself"}
         return f"{fixed.get(words, 'is not sound: ' + words.lower())}{place}"
-    return "has no area" if shape.area == 0.0 else ""
+    return ""

@@ -87,8 +87,10 @@ def _check_table_names(data: Mapping[str, Any], tables: tuple[Table, ...], repor
         if name in names:
             continue
         is_table = isinstance(value, Mapping | list)
-        guess = nearest(name, [known for known in names if known not in data])
-        if is_table and guess:
+        guess = nearest(name, names)
+        if is_table and guess and guess in data:
+            cure = f"[{guess}] stands in the file already; move the keys there"
+        elif is_table and guess:
             guessed.add(guess)
             cure = f"did you mean [{guess}]?"
         elif not is_table and name in homes:
@@ -129,9 +131,14 @@ def check_keys(raw: Mapping[str, Any], table: Table, scope: Scope) -> Section:
     meant: set[str] = set()
     for name, value in raw.items():
         if name not in names:
-            guess = nearest(name, [known for known in names if known not in raw])
-            meant.update([guess] if guess else [])
-            cure = f"did you mean {guess}?" if guess else "the keys here are " + ", ".join(names)
+            guess = nearest(name, names)
+            if guess is None:
+                cure = "the keys here are " + ", ".join(names)
+            elif guess in raw:
+                cure = f"{guess} stands here already, so leave this out"
+            else:
+                meant.add(guess)
+                cure = f"did you mean {guess}?"
             scope.report.fault(scope.path(key_text(name)), value, "unknown key", cure)
     values: dict[str, Any] = {}
     for key in table.keys:
@@ -148,7 +155,7 @@ def check_keys(raw: Mapping[str, Any], table: Table, scope: Scope) -> Section:
             values[key.name] = value
     present = frozenset(raw) & frozenset(names)
     for rule in table.rules:
-        _check_rule(rule, table, present | meant, scope)
+        _check_rule(rule, table, raw, present | meant, scope)
     return Section(values, present, raw)
 
 
@@ -177,7 +184,9 @@ def _check_classes(raw: Any, key: Key, scope: Scope) -> dict[int, Mapping[str, A
     return classes
 
 
-def _check_rule(rule: OneWay | AtLeastOne, table: Table, present: frozenset[str], scope: Scope) -> None:
+def _check_rule(
+    rule: OneWay | AtLeastOne, table: Table, raw: Mapping[str, Any], present: frozenset[str], scope: Scope
+) -> None:
     report = scope.report
     if isinstance(rule, AtLeastOne):
         if not present.intersection(rule.names):
@@ -192,10 +201,9 @@ def _check_rule(rule: OneWay | AtLeastOne, table: Table, present: frozenset[str]
         report.fault(scope.path(first.name), NOTHING, "missing", cure)
     elif len(taken) > 1:
         names = [name for way in taken for name in way if name in present]
-        problem = f"excludes {' and '.join(names[:-1])}, which stand" + ("s" if len(names) == 2 else "")
-        report.fault(
-            scope.path(names[-1]), NOTHING, f"{problem} here too", f"keep either {' or '.join(ways)}"
-        )
+        value = raw.get(names[-1], NOTHING)
+        problem = f"cannot stand beside {' and '.join(names[:-1])}"
+        report.fault(scope.path(names[-1]), value, problem, f"keep either {' or '.join(ways)}")
     elif taken:
         for name in taken[0]:
             if name not in present:

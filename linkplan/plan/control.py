@@ -14,6 +14,7 @@ from linkplan.plan.keys import HIGHEST_GROUND_M, LOWEST_GROUND_M
 from linkplan.plan.model import ControlPoint
 from linkplan.plan.places import check_places
 from linkplan.plan.rows import FileFaults, read_rows
+from linkplan.plan.values import FARTHEST
 from linkplan.plan.vector import read_layer
 from linkplan.plan.words import Report, quoted
 
@@ -67,6 +68,9 @@ def _from_csv(path: Path, height_factor: float, faults: FileFaults) -> list[tupl
         if not _height_sound(height, height_factor, where, faults) or not name:
             continue
         if easting is None or northing is None:
+            continue
+        if max(abs(easting), abs(northing)) > FARTHEST:
+            faults.add(f"{where}: {easting:g}, {northing:g} are no possible coordinates")
             continue
         height_m = None if height is None else height * height_factor
         points.append((where, ControlPoint(name, easting, northing, height_m, row.cells.get("code", ""))))

@@ -17,7 +17,7 @@ NEW_HINT = "`linkplan new FILE` writes one to start from"
 _HINTS = (
     ("overwrite a value", "the same key stands twice in its table; keep one of them"),
     ("twice", "the same [table] stands twice; join them"),
-    ("unescaped '\\\\'", "write paths with / instead of \\, or in single quotes"),
+    ("unescaped '\\'", "write paths with / instead of \\, or in single quotes"),
     ("invalid hex", "write paths with / instead of \\, or in single quotes"),
     ("invalid value", 'text stands in double quotes, numbers stand alone: name = "East pit", height = 5'),
     ("after a statement", "one key = value a line; a number takes no unit, and text stands in double quotes"),

@@ -152,7 +152,10 @@ RADIO = Table(
         ),
         Key("power_w", "number", "10", low=0.001, high=1000.0, unit="W"),
         Key("power_dbm", "number", "40", low=0.0, high=60.0, unit="dBm"),
-        Key("polarization", "choice", '"vertical"', default="vertical", choices=_vertical_only),
+        Key(
+            "polarization", "choice", '"vertical"', default="vertical", choices=_vertical_only,
+            hint="maps are computed for it alone",
+        ),
         _gain("antenna_gain_dbi", "dBi"),
         _gain("antenna_gain_dbd", "dBd"),
         Key("antenna_pattern", "file", '"pattern.csv"'),

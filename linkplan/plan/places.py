@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 FAR_BASE_M = 100_000.0
 """A base farther than this from its job is surely a slip; corrections by UHF reach a tenth of it."""
 
+USE_MARGIN_DEG = 0.25
+"""A job at a zone's edge may reach over it by this much, some 25 km, without a word."""
+
 CRS_CURE = 'write an EPSG code such as "EPSG:32611" (UTM zone 11 north)'
 
 
@@ -52,8 +55,12 @@ def horizontal(crs: CRS) -> CRS:
 def transform(points: NDArray[np.float64], source: CRS, target: CRS) -> NDArray[np.float64]:
     """Points (n, 2), x first, from one system into another; not finite where that is impossible."""
     from pyproj import Transformer
+    from pyproj.exceptions import ProjError
 
-    between = Transformer.from_crs(horizontal(source), horizontal(target), always_xy=True)
+    try:
+        between = Transformer.from_crs(horizontal(source), horizontal(target), always_xy=True)
+    except ProjError:  # systems of different celestial bodies
+        return np.full_like(points, np.nan)
     return np.column_stack(between.transform(points[:, 0], points[:, 1]))
 
 
@@ -94,8 +101,11 @@ def _check_degrees(points: NDArray[np.float64], crs: CRS, key: str, value: Any, 
     if (np.abs(points) <= (180.0, 90.0)).all():
         _warn_outside_use(points, points, crs, key, report)
         return True
-    swapped = bool((np.abs(points[:, ::-1]) <= (180.0, 90.0)).all())
-    if swapped:
+    if (np.abs(points) <= (360.0, 90.0)).all():
+        report.fault(
+            key, value, "longitude beyond 180 degrees", "write longitudes west of Greenwich negative"
+        )
+    elif (np.abs(points[:, ::-1]) <= (180.0, 90.0)).all():
         report.fault(key, value, "latitude beyond 90 degrees", "write longitude first, then latitude")
     else:
         problem = f"not degrees, but the job's coordinates are in degrees ({crs.name})"
@@ -114,11 +124,10 @@ def _inside_use(degrees: NDArray[np.float64], crs: CRS) -> NDArray[np.bool_]:
     if area is None:
         return np.ones(len(degrees), dtype=bool)
     lon, lat = degrees[:, 0], degrees[:, 1]
-    if area.west <= area.east:
-        within = (lon >= area.west) & (lon <= area.east)
-    else:  # across the 180th meridian
-        within = (lon >= area.west) | (lon <= area.east)
-    return np.asarray(within & (lat >= area.south) & (lat <= area.north))
+    after_west, before_east = lon >= area.west - USE_MARGIN_DEG, lon <= area.east + USE_MARGIN_DEG
+    # Where west is the greater number the area lies across the 180th meridian.
+    within = after_west & before_east if area.west <= area.east else after_west | before_east
+    return np.asarray(within & (lat >= area.south - USE_MARGIN_DEG) & (lat <= area.north + USE_MARGIN_DEG))
 
 
 def _warn_outside_use(

@@ -89,6 +89,8 @@ def _base(
     report: Report,
 ) -> Base | None:
     """The base, from its coordinates or from the control point that it names."""
+    if {"point", "position"} <= section.present:
+        return None  # noted already: one excludes the other
     if section["point"] is not None:
         point = _control_point(section, control, points, report)
         if point is None:

@@ -20,6 +20,9 @@ from linkplan.units import METRES_PER_UNIT
 LONGEST_TEXT = 200
 """Characters of a one-line text: a name on a map or a sheet, not an essay."""
 
+FARTHEST = 1e9
+"""No coordinate system of the earth has coordinates beyond this, in any unit."""
+
 _UNIT_WORDS = {
     1.0: ("metres", "m"),
     0.3048: ("feet", "ft"),
@@ -65,9 +68,10 @@ def read_value(raw: Any, key: Key, scope: Scope) -> Any:
         return text
     if key.kind == "choice":
         words = tuple(key.choices()) if key.choices else ()
+        hint = f" ({key.hint})" if key.hint else ""
         if text in words:
             return text
-        scope.report.fault(where, raw, "not a word that goes here", choose(text, words))
+        scope.report.fault(where, raw, "not a word that goes here", choose(text, words) + hint)
         return None
     suffix = ".gdb" if key.kind == "dataset" else None
     return find_file(text, scope.folder, scope.report, where, folder_suffix=suffix)
@@ -142,7 +146,7 @@ def _range_words(key: Key, factor: float) -> str:
 
 def _read_text(raw: Any, key: Key, report: Report, where: str) -> str | None:
     if not isinstance(raw, str):
-        report.fault(where, raw, f"text is wanted, not {kind_of(raw)}", f"such as {key.name} = {key.example}")
+        report.fault(where, raw, f"text is wanted, not {kind_of(raw)}", f"write {key.name} = {key.example}")
         return None
     if key.kind == "notes":
         return raw
@@ -174,10 +178,10 @@ def _read_files(raw: Any, key: Key, scope: Scope, where: str) -> tuple[Path, ...
 def _read_place(raw: Any, where: str, report: Report, which: str = "") -> tuple[float, float] | None:
     if isinstance(raw, list) and len(raw) == 2:
         easting, northing = number_of(raw[0]), number_of(raw[1])
-        if easting is not None and northing is not None:
+        if easting is not None and northing is not None and max(abs(easting), abs(northing)) <= FARTHEST:
             return easting, northing
     more = ", and a height in a key of its own" if isinstance(raw, list) and len(raw) == 3 else ""
-    report.fault(where, raw, f"{which}not a pair of finite numbers", f"write [easting, northing]{more}")
+    report.fault(where, raw, f"{which}not a pair of possible coordinates", f"write [easting, northing]{more}")
     return None
 
 

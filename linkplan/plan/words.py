@@ -99,10 +99,10 @@ def kind_of(value: Any) -> str:
     return "a date or time"
 
 
-def nearest(word: str, valid: Iterable[str]) -> str | None:
-    """The valid word most like `word`, letter case aside, or None when nothing is near."""
+def nearest(word: str, valid: Iterable[str], likeness: float = 0.6) -> str | None:
+    """The valid word most like `word`, letter case aside, or None when none is at least so alike (0 to 1)."""
     known = {candidate.lower(): candidate for candidate in reversed(list(valid))}
-    found = difflib.get_close_matches(word.lower()[:100], known, n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word.lower()[:100], known, n=1, cutoff=likeness)
     return known[found[0]] if found else None
 
 
@@ -116,7 +116,7 @@ def one_of(words: Sequence[str]) -> str:
 
 def choose(word: str, valid: Sequence[str]) -> str:
     """The cure for a word that is none of `valid`: the nearest one, and what there is."""
-    guess = nearest(word, valid)
+    guess = nearest(word, valid, likeness=0.75)
     if guess is None:
         return f"write {one_of(valid)}"
     all_of_them = f" (there is {one_of(valid)})" if len(valid) > 1 else ""
