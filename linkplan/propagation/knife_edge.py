@@ -16,7 +16,7 @@ def knife_edge_loss_db(nu: ArrayLike) -> FloatArray:
 
     `nu` of any shape; -inf (nothing there) gives 0. The rule is an approximation: against the exact
     Fresnel integral it is up to 0.123 dB off between -0.78 and 20, and it leaves out the ripple
-    below -0.78, where the edge may take 0.5 dB or give 1.4 dB.
+    below -0.78, where the edge may take 1.1 dB or give 1.4 dB.
     [P.526-16, section 4.1, equation for J(nu)]
     """
     # Held at the limit first, so that the branch not taken never sees a root of a huge number.
