@@ -1,0 +1,161 @@
+"""What stands beside the map: the classes with their numbers and shares, signs, and the main figures."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from linkplan.coverage.results import CoverageMap, CoverageSummary, Spot
+from linkplan.outputs import canvas, formats, style
+from linkplan.outputs.canvas import plain
+from linkplan.outputs.formats import Formats, typeset
+from linkplan.outputs.text import gap_cells
+from linkplan.plan.model import Plan
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+ROW_IN = 0.335
+GROUND = round(255 * style.LEGEND_GREY)
+
+
+class _Column:
+    """A pen that writes downwards; lengths in inches."""
+
+    def __init__(self, axes: Axes, width_in: float, height_in: float) -> None:
+        self.axes, self.width, self.height = canvas.bare(axes), width_in, height_in
+        self.y = height_in
+        axes.set_xlim(0.0, width_in)
+        axes.set_ylim(0.0, height_in)
+
+    def write(self, x: float, text: str, size: float = 8.5, dy: float = 0.0, **how: object) -> None:
+        self.axes.text(x, self.y + dy, plain(typeset(text)), fontsize=size, va="center", **how)
+
+    def heading(self, text: str, right: str = "") -> None:
+        self.y -= 0.1
+        self.write(0.0, text, 9.5, fontweight="bold")
+        if right:
+            self.write(self.width, right, 7.5, ha="right", color=style.INK_SOFT)
+        self.y -= 0.27
+
+
+def draw_legend(
+    axes: Axes, plan: Plan, coverage: CoverageMap, summary: CoverageSummary, size_in: tuple[float, float]
+) -> None:
+    """Fill `axes`, which is size_in (width, height) inches large."""
+    show = Formats.of(plan)
+    column = _Column(axes, *size_in)
+    column.heading("Chance of corrections", "of the job")
+    _classes(column, coverage, summary)
+    column.heading("Signs")
+    _signs(column, plan, summary)
+    column.heading("Figures")
+    _figures(column, plan, coverage, summary, show)
+
+
+def _classes(column: _Column, coverage: CoverageMap, summary: CoverageSummary) -> None:
+    for one, share in zip(coverage.classes, summary.class_shares, strict=True):
+        rgb = style.on_ground(style.class_rgb(one, coverage.classes))
+        _chip(column, rgb)
+        column.write(0.19, str(one.index), 8.5, ha="center", color=style.ink_on(rgb), fontstyle="italic")
+        column.write(0.5, one.name, 9, dy=0.075, fontweight="bold")
+        column.write(
+            0.5, formats.chance_range(one.chance_low, one.chance_high), 7.5, dy=-0.075, color=style.INK_SOFT
+        )
+        column.write(column.width, formats.percent(share), 9, ha="right")
+        column.y -= ROW_IN
+    _chip(column, (GROUND,) * 3, hatch="////")
+    column.write(0.5, style.NO_DATA_NAME, 9, dy=0.075, fontweight="bold")
+    column.write(0.5, "nothing is claimed", 7.5, dy=-0.075, color=style.INK_SOFT)
+    column.write(column.width, formats.percent(summary.no_data_share), 9, ha="right")
+    column.y -= ROW_IN
+
+
+def _chip(column: _Column, rgb: style.Rgb, hatch: str | None = None) -> None:
+    from matplotlib.patches import Rectangle
+
+    edge = np.array(style.HATCH_RGB) / 255.0
+    column.axes.add_patch(
+        Rectangle((0.0, column.y - 0.12), 0.38, 0.24, fc=np.array(rgb) / 255.0, ec=edge, lw=0.7, hatch=hatch)
+    )
+
+
+def _signs(column: _Column, plan: Plan, summary: CoverageSummary) -> None:
+    column.axes.plot([0.19], [column.y], marker="o", ms=9, mfc=style.BASE_FILL, mec="black", mew=1.1)
+    column.axes.plot([0.19], [column.y], marker="o", ms=2.8, mfc="white", mec="none")
+    column.write(0.5, "base")
+    column.y -= 0.235
+    if any(point.name != plan.base.name for point in plan.control_points):
+        column.axes.plot([0.19], [column.y], marker="^", ms=7.5, mfc=style.CONTROL_FILL, mec="black", mew=1.1)
+        column.write(0.5, "control point")
+        column.y -= 0.235
+    if summary.gaps:
+        column.axes.text(
+            0.19, column.y, "G1", fontsize=7, fontweight="bold", color="white", ha="center", va="center",
+            bbox={"boxstyle": "round,pad=0.28", "fc": "black", "ec": "white", "lw": 0.9},
+        )  # fmt: skip
+        column.write(0.5, "gap, largest first")
+        column.y -= 0.235
+    column.axes.plot([0.0, 0.38], [column.y] * 2, color="black", lw=style.BOUNDARY_WIDTH)
+    column.write(0.5, "boundary of the job")
+    column.y -= 0.235
+
+
+def _figures(
+    column: _Column, plan: Plan, coverage: CoverageMap, summary: CoverageSummary, show: Formats
+) -> None:
+    rows = [
+        ("area of the job", show.area(summary.job_area_m2)),
+        ("farthest dependable", _at(summary.farthest_dependable, show)),
+        ("worst point", _margin(summary.worst, show)),
+        ("radio antenna, base", show.height(plan.base.antenna_height_m)),
+        ("rover", show.height(plan.rover.antenna_height_m)),
+        (
+            "radio",
+            f"{plan.transmitter.frequency_mhz:g} MHz, {formats.number(plan.transmitter.power_dbm)} dBm",
+        ),
+        ("weakest usable level", formats.decibels(coverage.weakest_usable_dbm, "dBm")),
+        ("prediction spread", formats.decibels(coverage.sigma_db)),
+        ("cell of the map", show.distance(coverage.grid.cell_size_m)),
+        ("heights above", coverage.grid.height_datum),
+    ]
+    for label, value in rows:
+        lines = textwrap.wrap(value, 27) or [""]
+        if column.y - 0.185 * len(lines) < 0.0:
+            break
+        column.write(0.0, label, 7.5, color=style.INK_SOFT)
+        for line in lines:
+            column.write(column.width, line, 7.5, ha="right")
+            column.y -= 0.185
+
+
+def draw_gaps(axes: Axes, summary: CoverageSummary, show: Formats, size_in: tuple[float, float]) -> None:
+    """The listed gaps as a small table, as many as fit."""
+    column = _Column(axes, *size_in)
+    column.heading(f"Gaps: {summary.gap_count}")
+    first, second = show.axis_names
+    head = ("", "kind", "area", "from base", "azimuth", first, second, "worst margin")
+    stops = (0.0, 0.5, 1.75, 2.6, 3.35, 4.4, 5.45, 6.6)
+    scale = size_in[0] / 7.35
+    for row in [head, *(gap_cells(gap, show) for gap in summary.gaps)]:
+        if column.y < 0.08:
+            break
+        soft = {"color": style.INK_SOFT} if row is head else {}
+        for i, (cell, stop) in enumerate(zip(row, stops, strict=True)):
+            text = f"G{cell}" if i == 0 and row is not head else cell
+            column.write(stop * scale, text, 7.5, ha="left" if i < 2 else "right", **soft)
+        column.y -= 0.185
+
+
+def _at(spot: Spot | None, show: Formats) -> str:
+    return (
+        "none" if spot is None else f"{show.distance(spot.distance_m)} at {formats.azimuth(spot.azimuth_deg)}"
+    )
+
+
+def _margin(spot: Spot | None, show: Formats) -> str:
+    return (
+        "unknown" if spot is None else f"{formats.decibels(spot.margin_db, signed=True)}, {_at(spot, show)}"
+    )
