@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -133,21 +133,35 @@ def _class_numbers(axes: Axes, view: _View, found: tuple[Place, ...], boundary: 
             if circle.length > 0.09 * view.inch:
                 taken = taken.union(spot.buffer(0.3 * view.inch))
                 axes.text(
-                    spot.x, spot.y, str(area.index), ha="center", va="center", fontsize=8.5, fontstyle="italic",
-                    color=style.ink_on(style.on_ground(area.rgb)), zorder=3,
-                )  # fmt: skip
+                    spot.x,
+                    spot.y,
+                    str(area.index),
+                    ha="center",
+                    va="center",
+                    fontsize=8.5,
+                    fontstyle="italic",
+                    color=style.ink_on(style.on_ground(area.rgb)),
+                    zorder=3,
+                )
 
 
 def _place(axes: Axes, place: Place) -> None:
     from matplotlib import patheffects
 
-    halo = [patheffects.withStroke(linewidth=2.4, foreground="white")]
+    halo: list[Any] = [patheffects.withStroke(linewidth=2.4, foreground="white")]
     at = (place.x_m, place.y_m)
     if place.kind == "gap":
         axes.annotate(
-            f"G{place.name}", at, ha="center", va="center", fontsize=7, fontweight="bold", color="white", zorder=7,
+            f"G{place.name}",
+            at,
+            ha="center",
+            va="center",
+            fontsize=7,
+            fontweight="bold",
+            color="white",
+            zorder=7,
             bbox={"boxstyle": "round,pad=0.28", "fc": "black", "ec": "white", "lw": 0.9},
-        )  # fmt: skip
+        )
         return
     marker, size, fill = (
         ("o", 10.0, style.BASE_FILL) if place.kind == "base" else ("^", 7.5, style.CONTROL_FILL)
@@ -157,7 +171,13 @@ def _place(axes: Axes, place: Place) -> None:
     if place.kind == "base":
         axes.plot(*at, marker="o", ms=3.0, mfc="white", mec="none", zorder=6.2)
     text = axes.annotate(
-        plain(place.name), at, xytext=(8, 6), textcoords="offset points", zorder=8, annotation_clip=True,
-        fontsize=9 if place.kind == "base" else 7.5, fontweight="bold" if place.kind == "base" else "normal",
-    )  # fmt: skip
+        plain(place.name),
+        at,
+        xytext=(8, 6),
+        textcoords="offset points",
+        zorder=8,
+        annotation_clip=True,
+        fontsize=9 if place.kind == "base" else 7.5,
+        fontweight="bold" if place.kind == "base" else "normal",
+    )
     text.set_path_effects(halo)

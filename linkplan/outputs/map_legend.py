@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -30,7 +30,7 @@ class _Column:
         axes.set_xlim(0.0, width_in)
         axes.set_ylim(0.0, height_in)
 
-    def write(self, x: float, text: str, size: float = 8.5, dy: float = 0.0, **how: object) -> None:
+    def write(self, x: float, text: str, size: float = 8.5, dy: float = 0.0, **how: Any) -> None:
         self.axes.text(x, self.y + dy, plain(typeset(text)), fontsize=size, va="center", **how)
 
     def heading(self, text: str, right: str = "") -> None:
@@ -142,7 +142,7 @@ def draw_gaps(axes: Axes, summary: CoverageSummary, show: Formats, size_in: tupl
     for row in [head, *(gap_cells(gap, show) for gap in summary.gaps)]:
         if column.y < 0.08:
             break
-        soft = {"color": style.INK_SOFT} if row is head else {}
+        soft: dict[str, Any] = {"color": style.INK_SOFT} if row is head else {}
         for i, (cell, stop) in enumerate(zip(row, stops, strict=True)):
             text = f"G{cell}" if i == 0 and row is not head else cell
             column.write(stop * scale, text, 7.5, ha="left" if i < 2 else "right", **soft)

@@ -74,9 +74,17 @@ def _ground(axes: Axes, view: _View) -> None:
     standing: NDArray[np.bool_] = view.top > view.ground
     if standing.any():
         axes.fill_between(
-            view.x, view.ground, view.top, where=standing, facecolor=style.CLUTTER_FILL, lw=0.6,
-            edgecolor=style.CLUTTER_LINE, hatch="||||", label="trees and buildings", zorder=2.5,
-        )  # fmt: skip
+            view.x,
+            view.ground,
+            view.top,
+            where=standing,
+            facecolor=style.CLUTTER_FILL,
+            lw=0.6,
+            edgecolor=style.CLUTTER_LINE,
+            hatch="||||",
+            label="trees and buildings",
+            zorder=2.5,
+        )
     most = float(view.bulge.max())
     if most > 0.02 * (view.ceiling - view.bottom):
         level = view.bottom + view.bulge
@@ -93,9 +101,14 @@ def _ray(axes: Axes, view: _View) -> None:
     for edge in (upper, lower):
         axes.plot(view.x, edge, color=style.ZONE_LINE, lw=0.7, alpha=0.8, zorder=4)
     axes.plot(
-        view.x, view.ray - CLEAR_PART * view.radius, color=style.ZONE_LINE, lw=1.0, ls=(0, (5, 3)),
-        label=f"{CLEAR_PART:g} of the zone", zorder=4,
-    )  # fmt: skip
+        view.x,
+        view.ray - CLEAR_PART * view.radius,
+        color=style.ZONE_LINE,
+        lw=1.0,
+        ls=(0, (5, 3)),
+        label=f"{CLEAR_PART:g} of the zone",
+        zorder=4,
+    )
     axes.plot(view.x, view.ray, color=style.RAY, lw=1.5, label="straight ray", zorder=5)
 
 
@@ -111,10 +124,17 @@ def _antennas(axes: Axes, view: _View) -> None:
         )
         axes.plot([x], [tip], marker="o", ms=6, mfc=style.RAY, mec="white", mew=1.0, zorder=7, clip_on=False)
         text = axes.annotate(
-            plain(f"{name}\nantenna {view.show.height(height_m)} up"), (x, tip), xytext=(x_text, 12),
-            textcoords="offset points", ha=side, va="bottom", fontsize=8.5, fontweight="bold", zorder=9,
+            plain(f"{name}\nantenna {view.show.height(height_m)} up"),
+            (x, tip),
+            xytext=(x_text, 12),
+            textcoords="offset points",
+            ha=side,
+            va="bottom",
+            fontsize=8.5,
+            fontweight="bold",
+            zorder=9,
             linespacing=1.35,
-        )  # fmt: skip
+        )
         _halo(text)
 
 
@@ -126,9 +146,19 @@ def _obstacle(axes: Axes, view: _View) -> None:
     ray = float(np.interp(x, view.x, view.ray))
     top = ray - spot.clearance_m * view.metre
     axes.annotate(
-        "", (x, top), (x, ray), zorder=8,
-        arrowprops={"arrowstyle": "<->", "color": style.INK, "lw": 1.2, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 9},
-    )  # fmt: skip
+        "",
+        (x, top),
+        (x, ray),
+        zorder=8,
+        arrowprops={
+            "arrowstyle": "<->",
+            "color": style.INK,
+            "lw": 1.2,
+            "shrinkA": 0,
+            "shrinkB": 0,
+            "mutation_scale": 9,
+        },
+    )
     clutter = f" and {view.show.height(spot.clutter_m)} on it" if spot.clutter_m > 0 else ""
     how = (
         f"{view.show.height(-spot.clearance_m)} above the ray"
@@ -142,11 +172,17 @@ def _obstacle(axes: Axes, view: _View) -> None:
     share = x / view.x[-1]
     side = "left" if share < 0.3 else "right" if share > 0.7 else "center"
     axes.annotate(
-        plain(words), (x, max(top, ray)), xytext=(x, view.ceiling - 0.05 * (view.ceiling - view.bottom)), ha=side, va="top",
-        fontsize=8.5, linespacing=1.4, zorder=9,
+        plain(words),
+        (x, max(top, ray)),
+        xytext=(x, view.ceiling - 0.05 * (view.ceiling - view.bottom)),
+        ha=side,
+        va="top",
+        fontsize=8.5,
+        linespacing=1.4,
+        zorder=9,
         bbox={"boxstyle": "round,pad=0.45", "fc": "white", "ec": style.INK_FAINT, "lw": 0.8},
         arrowprops={"arrowstyle": "-", "color": style.INK_SOFT, "lw": 0.8, "shrinkB": 3},
-    )  # fmt: skip
+    )
 
 
 def _frame(axes: Axes, view: _View) -> None:
@@ -160,9 +196,14 @@ def _frame(axes: Axes, view: _View) -> None:
     axes.set_xlabel(plain(f"distance from {view.link.from_name} ({view.along_unit})"))
     axes.set_ylabel(f"height ({SHORT[view.show.height_unit]})")
     axes.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.125), ncol=7, frameon=False, fontsize=8.5, handlelength=1.7,
+        loc="upper center",
+        bbox_to_anchor=(0.5, -0.125),
+        ncol=7,
+        frameon=False,
+        fontsize=8.5,
+        handlelength=1.7,
         columnspacing=1.6,
-    )  # fmt: skip
+    )
 
 
 def _lettering(figure: Figure, view: _View) -> None:
