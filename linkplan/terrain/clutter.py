@@ -44,7 +44,7 @@ def _codes_on(layout: Layout, clutter: ClutterSource) -> tuple[NDArray[np.float6
 
     facts = raster.describe(clutter.file, kind=KIND)
     with raster.opened(clutter.file, KIND) as dataset:
-        nodata = dataset.nodata
+        alpha = raster.alpha_band(dataset)
         with WarpedVRT(
             dataset,
             src_crs=facts.crs.to_wkt(),
@@ -53,10 +53,12 @@ def _codes_on(layout: Layout, clutter: ClutterSource) -> tuple[NDArray[np.float6
             width=layout.columns,
             height=layout.rows,
             resampling=Resampling.nearest,
-            add_alpha=nodata is None and "alpha" not in {band.name for band in dataset.colorinterp},
+            add_alpha=dataset.nodata is None and alpha is None,
             warp_mem_limit=raster.CACHE_MB,
             tolerance=0.01,
         ) as warped:
             code = warped.read(1).astype(np.float64)
             known: BoolArray = warped.dataset_mask() != 0
+            if alpha is not None:
+                known &= warped.read(alpha) != 0
     return code, known & np.isfinite(code)

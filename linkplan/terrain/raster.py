@@ -188,6 +188,15 @@ def _height_unit(dataset: Any, crs: CRS, wanted: str | None, path: Path) -> tupl
     )
 
 
+def alpha_band(dataset: Any) -> int | None:
+    """Number of the band that marks missing cells with 0, or None.
+
+    The library's own mask heeds it only where it is of 8 or 16 unsigned bits.
+    """
+    names = [band.name for band in dataset.colorinterp]
+    return names.index("alpha") + 1 if "alpha" in names else None
+
+
 def cell_size_at(facts: RasterFacts, local_wkt: str) -> float:
     """Size of a raster's cell on the ground, m: the square root of its area at the raster's cell
     nearest to the origin of the local plane `local_wkt`."""

@@ -266,6 +266,9 @@ def _fill(
     target = strip[top - part.row : bottom - part.row, left - part.column : right - part.column]
     values = source.read(1, window=place).astype(np.float64)
     missing = source.read_masks(1, window=place) == 0
+    alpha = raster.alpha_band(source)
+    if alpha is not None:
+        missing |= source.read(alpha, window=place) == 0
     values = (values * source.scales[0] + source.offsets[0]) * facts.metres_per_unit
     missing |= np.isnan(values)
     absurd = ~missing & ~((values >= LOWEST_HEIGHT_M) & (values <= HIGHEST_HEIGHT_M))
