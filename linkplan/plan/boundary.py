@@ -40,7 +40,7 @@ def read_boundary(section: Section, crs: CRS | None, report: Report) -> Polygon 
     source = layer_crs(layer, section, "boundary", report)
     if not polygons or crs is None or source is None:
         return None
-    return _joined([into(polygon, source, crs) for polygon in polygons], crs, faults)
+    return _joined(into(polygons, source, crs), crs, faults)
 
 
 def layer_crs(layer: Layer, section: Section, table: str, report: Report) -> CRS | None:
@@ -58,13 +58,13 @@ def layer_crs(layer: Layer, section: Section, table: str, report: Report) -> CRS
     return layer.crs
 
 
-def into(shape: Any, source: CRS, target: CRS) -> Any:
-    """A shape from one coordinate system in another."""
+def into(shapes: list[Any], source: CRS, target: CRS) -> list[Any]:
+    """Shapes from one coordinate system in another."""
     import shapely
 
     if horizontal(source) == horizontal(target):
-        return shape
-    return shapely.transform(shape, lambda points: transform(points, source, target))
+        return shapes
+    return list(shapely.transform(shapes, lambda points: transform(points, source, target)))
 
 
 def _from_coordinates(section: Section, crs: CRS | None, report: Report) -> Polygon | None:

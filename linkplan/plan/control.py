@@ -88,8 +88,11 @@ def _from_vector(
         there = ", ".join(layer.columns) or "none"
         faults.add(f"no attribute name among its attributes ({there})", "name, height and code are read")
         return []
+    shapes = layer.shapes
+    if source is not None and crs is not None:
+        shapes = into(shapes, source, crs)
     points = []
-    for index, shape in enumerate(layer.shapes):
+    for index, shape in enumerate(shapes):
         where = f"feature {index + 1}"
         name = _text(layer.columns["name"][index])
         if not name:
@@ -101,13 +104,12 @@ def _from_vector(
         height, sound = _attribute_height(layer.columns, index, where, faults)
         if not (sound and name and _height_sound(height, height_factor, where, faults)):
             continue
-        point = into(shape, source, crs) if source is not None and crs is not None else shape
-        if not (math.isfinite(point.x) and math.isfinite(point.y)):
-            faults.add(f"{where} cannot be brought into job.crs")
+        if not max(abs(shape.x), abs(shape.y)) <= FARTHEST:  # so too for what is not finite
+            faults.add(f"{where} has no possible coordinates in job.crs")
             continue
         height_m = None if height is None else height * height_factor
         code = _text(layer.columns["code"][index]) if "code" in layer.columns else ""
-        points.append((where, ControlPoint(name, point.x, point.y, height_m, code)))
+        points.append((where, ControlPoint(name, shape.x, shape.y, height_m, code)))
     return points
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linkplan.plan.schema import AtLeastOne, Key, OneWay, Table
+from linkplan.tables.p1812_8 import FREQUENCY_GHZ
 from linkplan.tables.receivers import (
     DEFAULT_CHANCE,
     DEFAULT_NOISE_FIGURE_DB,
@@ -144,8 +145,10 @@ RADIO = Table(
     "radio",
     "frequency_mhz, channel_spacing_khz, power, antenna gain and feeder loss",
     (
-        # The range of Recommendation ITU-R P.1812-8.
-        Key("frequency_mhz", "number", "450.0", True, low=30.0, high=6000.0, unit="MHz"),
+        Key(
+            "frequency_mhz", "number", "450.0", True,
+            low=1e3 * FREQUENCY_GHZ[0], high=1e3 * FREQUENCY_GHZ[1], unit="MHz",
+        ),
         Key(
             "channel_spacing_khz", "number", "12.5", True, low=1.0, high=1000.0, unit="kHz",
             hint="12.5 and 25 are usual",

@@ -23,6 +23,8 @@ FAR_BASE_M = 100_000.0
 USE_MARGIN_DEG = 0.25
 """A job at a zone's edge may reach over it by this much, some 25 km, without a word."""
 
+_UNIT_WORDS = {"metre": "metres", "foot": "feet", "US survey foot": "US survey feet"}
+
 CRS_CURE = 'write an EPSG code such as "EPSG:32611" (UTM zone 11 north)'
 
 
@@ -73,7 +75,7 @@ def check_places(points: NDArray[np.float64], crs: CRS, key: str, value: Any, re
     if flat.area_of_use is not None and bool(
         (np.abs(points) <= (180.0, 90.0)).all() and np.abs(points).max() > 0
     ):
-        unit = flat.axis_info[0].unit_name if flat.axis_info else "metre"
+        unit = _UNIT_WORDS.get(flat.axis_info[0].unit_name, flat.axis_info[0].unit_name)
         problem = f"looks like degrees, but the job's coordinates are in {unit} ({flat.name})"
         report.fault(key, value, problem, "give easting and northing of job.crs")
         return False

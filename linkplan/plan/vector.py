@@ -40,10 +40,10 @@ def read_layer(path: Path, layer: str | None, faults: FileFaults, layer_key: str
                 return None
             frame = geopandas.read_file(path, layer=name, engine="pyogrio")
     except Exception as error:  # the drivers raise whatever they like on a damaged file
-        faults.add(f"cannot be read as a vector file ({_first_line(error)})")
+        faults.add(f"cannot be read as a vector file ({_words(error, path)})")
         return None
     for note in dict.fromkeys(str(one.message) for one in caught if one.category is RuntimeWarning):
-        faults.report.warn(faults.key, f"while reading {path.name}: {_first_line(note)}")
+        faults.report.warn(faults.key, f"while reading {path.name}: {_words(note, path)}")
     if not isinstance(frame, geopandas.GeoDataFrame):
         faults.add("holds a table without shapes")
         return None
@@ -71,6 +71,10 @@ def _choose_layer(path: Path, layer: str | None, faults: FileFaults, layer_key: 
     return None
 
 
-def _first_line(message: object) -> str:
+def _words(message: object, path: Path) -> str:
+    """A driver's message cut to the line that helps, with the file's name for its whole path."""
     lines = str(message).strip().splitlines() or [type(message).__name__]
-    return "".join(c for c in lines[0] if c.isprintable())[:160].rstrip(".")
+    said = (
+        lines[0].replace(str(path), path.name).partition("; It might help")[0]
+    )  # advice for programmers follows
+    return "".join(c for c in said if c.isprintable())[:160].rstrip(".")

@@ -37,7 +37,7 @@ ONE_FAULT = [
     (
         "base__position",
         "[-117.5, 46.25]",
-        "base.position = [-117.5, 46.25]: looks like degrees, but the job's coordinates are in metre "
+        "base.position = [-117.5, 46.25]: looks like degrees, but the job's coordinates are in metres "
         "(WGS 84 / UTM zone 11N); give easting and northing of job.crs",
     ),
     ("base__antenna_height", "0", "base.antenna_height = 0: too small; give 0.1 to 300 m"),
@@ -303,7 +303,7 @@ ONE_FAULT = [
         "boundary__coordinates",
         "[[-117, 46], [-117.1, 46], [-117.1, 46.1]]",
         "boundary.coordinates = [[-117, 46], [-117.1, 46], [-117.1, 46.1]]: looks like degrees, but the "
-        "job's coordinates are in metre (WGS 84 / UTM zone 11N); give easting and northing of job.crs",
+        "job's coordinates are in metres (WGS 84 / UTM zone 11N); give easting and northing of job.crs",
     ),
     (
         "boundary__layer",

@@ -112,7 +112,7 @@ BOW_TIE = shapely.Polygon([(500000, 4200000), (501000, 4201000), (501000, 420000
         ([shapely.Polygon()], "EPSG:32611", ["holds no polygon; draw the limit of the job as a polygon"]),
         ([SQUARE], "EPSG:4326", ["cannot be brought into WGS 84 / UTM zone 11N; check job.crs and the file's own"]),
         ([shapely.box(-117, 46, -116.9, 46.1)], "EPSG:32611",
-         ["looks like degrees, but the job's coordinates are in metre (WGS 84 / UTM zone 11N); give easting and northing of job.crs"]),
+         ["looks like degrees, but the job's coordinates are in metres (WGS 84 / UTM zone 11N); give easting and northing of job.crs"]),
     ],
     ids=["bow tie", "line", "no area", "no shape", "empty layer", "empty polygon", "metres as degrees", "degrees as metres"],
 )  # fmt: skip
@@ -146,6 +146,22 @@ def test_damaged_vector_files(job, suffix, content):
     lines = job.faults(boundary__coordinates=None, boundary__file=f'"limit.{suffix}"')
     assert len(lines) == 1
     assert lines[0].startswith(f'boundary.file = "limit.{suffix}": ')
+
+
+def test_what_a_driver_says_is_cut_to_what_helps(job):
+    (job.folder / "limit.gpkg").write_bytes(b"no vector file")
+    assert job.faults(**FROM_FILE) == [
+        'boundary.file = "limit.gpkg": cannot be read as a vector file '
+        "('limit.gpkg' not recognized as being in a supported file format)"
+    ]
+
+
+def test_control_points_far_outside_the_jobs_system(job):
+    shapes = [shapely.Point(-117, 95), shapely.Point(-117, 38)]  # the first beyond the pole
+    frame(shapes, name=["a", "b"], crs="EPSG:4326").to_file(job.folder / "pegs.gpkg")
+    assert job.faults(control__file='"pegs.gpkg"') == [
+        'control.file = "pegs.gpkg": feature 1 has no possible coordinates in job.crs'
+    ]
 
 
 def test_truncated_vector_file(job):
@@ -237,7 +253,7 @@ def test_unknown_point_suggests_the_nearest(job):
          ["row 2: 500100, 4.2002e+12 are no possible coordinates"]),
         ("name,easting,northing\n\"CP 1,500100,4200200\n", ["row 2 is not comma-separated text (unexpected end of data)"]),
         ("name,easting,northing\nCP 1,-117.5,46.5\n",
-         ["looks like degrees, but the job's coordinates are in metre (WGS 84 / UTM zone 11N); give easting and northing of job.crs"]),
+         ["looks like degrees, but the job's coordinates are in metres (WGS 84 / UTM zone 11N); give easting and northing of job.crs"]),
     ],
 )  # fmt: skip
 def test_control_csv_faults_name_row_and_column(job, text, problems):

@@ -259,6 +259,19 @@ def test_every_example_of_the_description_is_sound():
                 assert key.low <= key.default <= key.high
 
 
+def test_limits_are_those_of_the_functions_that_take_the_values():
+    """A job that reads must not be refused later for a value that the reader let pass."""
+    from linkplan.propagation.noise import FREQUENCY_LIMITS_MHZ
+    from linkplan.propagation.radio_climate import REFRACTIVITY_GRADIENT_LIMITS
+    from linkplan.tables import p1812_8
+
+    limits = {f"{table.name}.{key.name}": (key.low, key.high) for table in TABLES for key in table.keys}
+    assert limits["radio.frequency_mhz"] == (30.0, 6000.0)  # P.1812-8, section 1
+    assert limits["radio.frequency_mhz"][1] <= FREQUENCY_LIMITS_MHZ[1]
+    assert limits["environment.refractivity_gradient_n_units_per_km"] == REFRACTIVITY_GRADIENT_LIMITS
+    assert limits["base.antenna_height"][1] <= p1812_8.ANTENNA_HEIGHT_MAX_M
+
+
 def test_importing_the_reader_loads_nothing_heavy():
     heavy = ("pyproj", "geopandas", "pandas", "shapely", "rasterio", "numba", "scipy", "matplotlib")
     code = f"import sys, linkplan.plan.reader; print([m for m in {heavy!r} if m in sys.modules])"
