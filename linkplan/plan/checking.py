@@ -109,10 +109,10 @@ def _check_table_names(data: Mapping[str, Any], tables: tuple[Table, ...], repor
 def _check_table(data: Mapping[str, Any], table: Table, scope: Scope, guessed: set[str]) -> Section | None:
     raw = data.get(table.name)
     if raw is None:
-        if table.required and table.name not in guessed:
+        if table.absent == "a fault" and table.name not in guessed:
             cure = f"add [{table.name}] with {table.about}"
             scope.report.fault(table.name, NOTHING, "this table is missing", cure)
-        if table.required or table.name in ("clutter", "control"):
+        if table.absent != "defaults":
             return None
         raw = {}
     if not isinstance(raw, Mapping):

@@ -73,7 +73,7 @@ UNITS = Table(
         Key("length", "choice", '"metre"', default="metre", choices=_units),
         Key("height", "choice", '"metre"', default="metre", choices=_units),
     ),
-    required=False,
+    absent="defaults",
 )
 
 BOUNDARY = Table(
@@ -115,7 +115,7 @@ CLUTTER = Table(
             ),
         ),
     ),
-    required=False,
+    absent="nothing",
 )
 
 CONTROL = Table(
@@ -126,7 +126,7 @@ CONTROL = Table(
         Key("layer", "text", '"control"'),
         Key("crs", "text", '"EPSG:4326"'),
     ),
-    required=False,
+    absent="nothing",
 )
 
 BASE = Table(
@@ -221,7 +221,7 @@ ENVIRONMENT = Table(
             low=200.0, high=500.0, unit="N-units",
         ),
     ),
-    required=False,
+    absent="defaults",
 )  # fmt: skip
 
 GOAL = Table(
@@ -232,7 +232,7 @@ GOAL = Table(
         Key("share", "number", "0.98", default=1.0, low=0.01, high=1.0, fraction=True),
         Key("baseline_limit", "length", "10000", low=1.0, high=200_000.0),
     ),
-    required=False,
+    absent="defaults",
 )
 
 TABLES = (JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL)

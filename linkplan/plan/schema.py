@@ -75,7 +75,8 @@ class Table:
     about: str
     """What it holds, for the message that it is missing."""
     keys: tuple[Key, ...]
-    required: bool = True
+    absent: Literal["a fault", "nothing", "defaults"] = "a fault"
+    """What it means when the table is not in the file."""
     rules: tuple[OneWay | AtLeastOne, ...] = ()
 
     def key(self, name: str) -> Key:
