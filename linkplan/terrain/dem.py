@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from pyproj import Transformer
 
 from linkplan.errors import DemError, PlaceError
+from linkplan.ranges import require_range
 from linkplan.terrain import raster, resample
 from linkplan.terrain.clutter import clutter_on
 from linkplan.terrain.geodesy import LocalFrame
@@ -27,6 +29,9 @@ MARGIN_SHARE = 0.05
 
 FARTHEST_M = 100_000.0
 """A job that reaches farther from its base than this has wrong coordinates: UHF links end long before."""
+
+CELL_SIZE_M = (0.1, 1000.0)
+"""Cells that a user may ask for: finer shows no more, coarser is no terrain."""
 
 BASE_HEIGHT_TOLERANCE_M = 3.0
 NOT_STATED = "not stated"
@@ -49,7 +54,8 @@ def load_terrain(
     the grid would have more than `max_cells`. Heights come out in metres, bilinear between the rasters'
     cells (see `resample`); unknown stays NaN. Clutter whose class is unknown is NaN too.
 
-    Raises DemError for a file that cannot serve, PlaceError for a base or a whole job without ground.
+    Raises DemError for a file that cannot serve, PlaceError for a base or a whole job without ground,
+    RangeError for a cell size outside `CELL_SIZE_M`.
     What the user should know of the way is in the grid's `notes`.
     """
     if not terrain.files:
@@ -62,7 +68,7 @@ def load_terrain(
     native_m = min(raster.cell_size_at(facts, rough.local_wkt) for facts in used)
     layout, notes = _chosen_layout(frame, box, terrain.cell_size_m, native_m, max_cells)
     height_m, reading = resample.heights_on(layout, used)
-    notes += _reading_notes(reading, used)
+    notes += _reading_notes(reading, used) + _shift_notes(used, frame)
     notes += _coverage_notes(layout, height_m, area, frame)
     clutter_height_m = None
     if clutter is not None:
@@ -128,6 +134,8 @@ def _chosen_layout(
     native_m: float,
     max_cells: int,
 ) -> tuple[Layout, list[str]]:
+    if wanted_m is not None:
+        require_range("cell size of the terrain grid", wanted_m, *CELL_SIZE_M, unit="m")
     cell_m = _two_digits(native_m) if wanted_m is None else wanted_m
     layout = _layout(frame, box, cell_m)
     if layout.rows * layout.columns <= max_cells:
@@ -179,15 +187,12 @@ def _reach_of(facts: RasterFacts, frame: LocalFrame) -> str:
     edge = np.linspace(0.0, 1.0, 11)
     column = facts.columns * np.concatenate([edge, edge, 0 * edge, 0 * edge + 1])
     row = facts.rows * np.concatenate([0 * edge, 0 * edge + 1, edge, edge])
-    from rasterio.warp import transform
-
-    x, y = raster.applied(facts.transform, column, row)
-    with raster.quiet_environment():
-        east, north = transform(facts.crs.to_wkt(), frame.job_crs.to_wkt(), x, y)
+    corners = raster.applied(facts.transform, column, row)
+    east, north = raster.moved(facts.crs.to_wkt(), frame.job_crs.to_wkt(), *corners)
     digits = 5 if frame.job_crs.is_geographic else 0
     return (
-        f"{min(east):.{digits}f} to {max(east):.{digits}f} east and "
-        f"{min(north):.{digits}f} to {max(north):.{digits}f} north"
+        f"{east.min():.{digits}f} to {east.max():.{digits}f} east and "
+        f"{north.min():.{digits}f} to {north.max():.{digits}f} north"
     )
 
 
@@ -253,6 +258,20 @@ def _reading_notes(reading: Reading, used: Sequence[RasterFacts]) -> list[str]:
     many = [facts.path.name for facts in used if facts.bands > 1]
     if many:
         notes.append(f"{', '.join(many)}: the first of several bands is taken as the height.")
+    return notes
+
+
+def _shift_notes(used: Sequence[RasterFacts], frame: LocalFrame) -> list[str]:
+    """What to say when no shift between a raster's datum and the job's is known."""
+    notes = []
+    for facts in used:
+        shift = Transformer.from_crs(facts.crs, frame.job_crs, always_xy=True)
+        if "Ballpark" in shift.description:
+            notes.append(
+                f"{facts.path.name} is on the datum of {facts.crs.name}, the job on that of "
+                f"{frame.job_crs.name}; no shift between them is known here, so the ground may lie some "
+                "metres, at worst some hundred, off its place."
+            )
     return notes
 
 

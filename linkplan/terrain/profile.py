@@ -7,11 +7,12 @@ import math
 import numpy as np
 
 from linkplan.errors import PlaceError
+from linkplan.tables.p1812_8 import PATH_LENGTH_KM
 from linkplan.terrain.grid import FloatArray, Profile, TerrainGrid
 
 MIN_STEPS = 4
-MIN_STEPS_FROM_M = 250.0
-"""P.1812 starts at 0.25 km and wants more than four points, ends included [P.1812-8, section 3]."""
+MIN_STEPS_FROM_M = 1000.0 * PATH_LENGTH_KM[0]
+"""Paths that P.1812 takes need more than four points, ends included [P.1812-8]."""
 
 ON_A_LINE = 1e-9
 """Cells: a sample nearer than this to a row or column of centres lies on it (rounding)."""
@@ -23,7 +24,7 @@ def profile_between(
     """Ground and clutter along the straight line between two points in local metres.
 
     Equal steps, as many as the line crosses rows or columns of cells (the larger of both), at least
-    four over 250 m and more. Heights are bilinear between the centres of cells: for two centres that is
+    four from 250 m on. Heights are bilinear between the centres of cells: for two centres that is
     linear between the two neighbours at each crossing. Clutter likewise, and 0 at both ends. A sample is
     NaN outside the grid and where any cell that counts in it is missing. PlaceError for a line of no
     length.

@@ -214,21 +214,25 @@ def pixels_of(
     facts: RasterFacts, local_wkt: str, x_m: FloatArray, y_m: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Fractional column and row (0 = outer edge of the first) of points in the local plane."""
-    from rasterio.warp import transform
-
-    easting, northing = transform(local_wkt, facts.crs.to_wkt(), x_m, y_m)
-    return applied(~facts.transform, np.asarray(easting), np.asarray(northing))
+    easting, northing = moved(local_wkt, facts.crs.to_wkt(), x_m, y_m)
+    return applied(~facts.transform, easting, northing)
 
 
 def local_of(
     facts: RasterFacts, local_wkt: str, column: FloatArray, row: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Local x, y in m of fractional columns and rows of a raster."""
+    return moved(facts.crs.to_wkt(), local_wkt, *applied(facts.transform, column, row))
+
+
+def moved(from_wkt: str, to_wkt: str, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Points from one coordinate system to another, just as the raster library moves its cells;
+    infinite where there is no answer."""
     from rasterio.warp import transform
 
-    easting, northing = applied(facts.transform, column, row)
-    x_m, y_m = transform(facts.crs.to_wkt(), local_wkt, easting, northing)
-    return np.asarray(x_m), np.asarray(y_m)
+    with quiet_environment():
+        new_x, new_y = transform(from_wkt, to_wkt, x, y)
+    return np.asarray(new_x), np.asarray(new_y)
 
 
 def stepped(affine: Affine, column: int, row: int, block: int = 1) -> Affine:

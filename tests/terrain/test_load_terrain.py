@@ -11,6 +11,7 @@ import shapely
 from pyproj import CRS, Transformer
 from scipy.ndimage import map_coordinates
 
+from linkplan.errors import RangeError
 from linkplan.terrain.dem import base_height_warning, load_terrain
 from linkplan.terrain.geodesy import LocalFrame
 from linkplan.terrain.grid import TerrainGrid
@@ -282,3 +283,9 @@ def test_base_height_check(utm_frame: LocalFrame, utm_dem: Path) -> None:
         assert "EGM96 geoid" in warning
         assert f"{ground:.1f} m" in warning
         assert f"{ground + offset:.1f} m" in warning
+
+
+@pytest.mark.parametrize("cell_size_m", [0.0, -5.0, 0.01, 5000.0, float("nan")])
+def test_a_cell_size_must_make_sense(utm_frame: LocalFrame, utm_dem: Path, cell_size_m: float) -> None:
+    with pytest.raises(RangeError, match="cell size of the terrain grid"):
+        load(utm_frame, utm_dem, cell_size_m=cell_size_m)

@@ -185,3 +185,14 @@ def test_a_datum_per_file_is_told(make_raster: Any, utm_frame: LocalFrame) -> No
     grid = load_terrain(TerrainSource((one, two)), None, frame=utm_frame, area=AREA)
     assert grid.height_datum == "NAVD88 height / EGM2008 height"
     assert any("different datums" in note for note in grid.notes)
+
+
+def test_an_unknown_datum_shift_is_told(make_raster: Any, utm_frame: LocalFrame) -> None:
+    """EPSG:4004 is "unknown datum based upon the Bessel 1841 ellipsoid": nobody knows the way from it."""
+    longitude, latitude = utm_frame.to_geographic(0.0, 0.0)
+    place = (longitude - 0.02, latitude + 0.02, 0.0004)
+    known = make_raster("known.tif", GROUND, "EPSG:4326", *place, unit="m")
+    unknown = make_raster("unknown.tif", GROUND, "EPSG:4004", *place, unit="m")
+    for path, told in ((known, False), (unknown, True)):
+        grid = load_terrain(TerrainSource((path,)), None, frame=utm_frame, area=AREA)
+        assert any("no shift between them is known" in note for note in grid.notes) == told
