@@ -13,6 +13,8 @@ from linkplan.plan.model import Plan
 
 GAPS_LISTED = 12
 """How many gaps, largest first, a summary describes one by one."""
+SMALLEST_GAP_CELLS = 4
+"""Smaller gaps are counted but not described, unless there are only such."""
 
 
 def summarize(plan: Plan, coverage: CoverageMap, warnings: tuple[str, ...] = ()) -> CoverageSummary:
@@ -77,14 +79,14 @@ def _spot(coverage: CoverageMap, score: NDArray[np.floating], distance: NDArray[
 def _gaps(
     coverage: CoverageMap, missed: NDArray[np.bool_], distance: NDArray[np.float64]
 ) -> tuple[tuple[Gap, ...], int]:
-    """Connected pieces (cells that share an edge) without the wanted chance; unknown ground apart."""
+    """Connected pieces (by edge or corner) without the wanted chance, and how many; unknown ground apart."""
     from scipy import ndimage
 
     unknown = coverage.class_index == NO_DATA
     found: list[tuple[int, str, NDArray[np.int64], NDArray[np.int64]]] = []
     count = 0
     for kind, mask in (("weak", missed & ~unknown), ("no data", missed & unknown)):
-        labels, number = ndimage.label(mask)
+        labels, number = ndimage.label(mask, structure=np.ones((3, 3)))
         count += number
         sizes = np.bincount(labels.ravel(), minlength=number + 1)
         sizes[0] = 0
@@ -94,6 +96,7 @@ def _gaps(
             rows, columns = np.nonzero(labels[box] == label)
             found.append((int(sizes[label]), kind, rows + box[0].start, columns + box[1].start))
     found.sort(key=lambda gap: -gap[0])
+    found = [gap for gap in found if gap[0] >= SMALLEST_GAP_CELLS] or found
     listed = tuple(
         _gap(coverage, number, gap, distance) for number, gap in enumerate(found[:GAPS_LISTED], start=1)
     )

@@ -102,6 +102,23 @@ def test_gaps_keep_weak_and_unknown_apart() -> None:
     )
 
 
+def test_corners_join_and_specks_are_only_counted() -> None:
+    good = 0.95
+    field = [[good] * 9 for _ in range(7)]
+    for row, column in ((0, 0), (1, 1), (2, 2), (3, 3)):
+        field[row][column] = 0.4
+    field[6][8] = 0.3
+    coverage = coverage_of(field)
+    summary = summarize(plan_with(), coverage)
+    # four cells that touch by their corners are one gap; the single cell far off is counted, not described
+    assert [gap.area_m2 for gap in summary.gaps] == [4 * CELL**2]
+    assert summary.gap_count == 2
+    # the same speck alone is described, since there is no other
+    for row in range(4):
+        field[row][row] = good
+    assert [gap.area_m2 for gap in summarize(plan_with(), coverage_of(field)).gaps] == [CELL**2]
+
+
 def test_spots_lie_where_they_are_said_to_lie() -> None:
     summary = summarize(plan_with(), coverage_of(FIELD, MARGINS))
     far, worst = summary.farthest_dependable, summary.worst
