@@ -91,10 +91,10 @@ class Band:
 
 
 FRESNEL_BANDS = (
-    Band("the whole first zone is clear", 1.0, float("inf"), VIRIDIS[4]),
-    Band("0.6 of the zone or more is clear", 0.6, 1.0, VIRIDIS[3]),
-    Band("less than 0.6 is clear", 0.0, 0.6, VIRIDIS[2]),
-    Band("the ray itself is blocked", float("-inf"), 0.0, VIRIDIS[0]),
+    Band("first Fresnel zone clear", 1.0, float("inf"), VIRIDIS[4]),
+    Band("0.6 or more of the first Fresnel zone clear", 0.6, 1.0, VIRIDIS[3]),
+    Band("less than 0.6 of the first Fresnel zone clear", 0.0, 0.6, VIRIDIS[2]),
+    Band("ray blocked", float("-inf"), 0.0, VIRIDIS[0]),
 )
 """0.6 of the first zone is what the trade asks for [common practice]."""
 

@@ -1,0 +1,188 @@
+"use strict";
+
+/* Draws everything that is not a picture and answers questions about a place on the map. All text from the
+   job goes in as text nodes, never as markup. */
+function startMap(map, layers, data) {
+  const make = (tag, className, text) => {
+    const element = document.createElement(tag);
+    if (className) element.className = className;
+    if (text !== undefined) element.textContent = text;
+    return element;
+  };
+  const latLng = (pair) => L.latLng(pair[1], pair[0]);
+  const rings = (polygon) => polygon.map((ring) => ring.map((pair) => [pair[1], pair[0]]));
+
+  const view = L.latLngBounds(data.view.map(latLng));
+  map.fitBounds(view, { animate: false });
+  L.control.scale({ metric: data.metric, imperial: !data.metric, maxWidth: 140 }).addTo(map);
+
+  /* unknown ground, boundary, places */
+  const unknown = L.polygon(data.unknown.map(rings), {
+    stroke: true, color: "#464646", weight: 1, fillColor: "url(#hatch)", fillOpacity: 1, interactive: false,
+  }).addTo(map);
+  const boundary = L.featureGroup([
+    L.polygon(data.boundary.map(rings), { color: "#fff", weight: 6, fill: false, interactive: false }),
+    L.polygon(data.boundary.map(rings), { color: "#000", weight: 2.5, fill: false, interactive: false }),
+  ]).addTo(map);
+
+  const note = (place) => {
+    const box = make("div");
+    box.append(make("b", "", place.title));
+    place.lines.forEach((line) => box.append(make("div", "", line)));
+    return box;
+  };
+  const icon = (place) => {
+    const box = make("div");
+    if (place.kind === "gap") {
+      box.append(make("span", "tag", place.label));
+      return L.divIcon({ className: "sign gap-sign", html: box, iconSize: [0, 0] });
+    }
+    const drawing = document.getElementById("sign-" + place.kind).content.cloneNode(true);
+    box.append(drawing, make("span", "label", place.label));
+    return L.divIcon({ className: "sign " + place.kind, html: box, iconSize: [22, 22] });
+  };
+  const groups = { base: L.featureGroup(), control: L.featureGroup(), gap: L.featureGroup() };
+  const markers = data.places.map((place) =>
+    L.marker(latLng(place.at), { icon: icon(place), alt: place.title, riseOnHover: true })
+      .bindPopup(() => note(place))
+      .bindTooltip(() => note(place), { direction: "top", offset: [0, -8] })
+      .addTo(groups[place.kind]));
+  Object.values(groups).forEach((group) => group.addTo(map));
+
+  /* the panel */
+  const panel = document.getElementById("panel");
+  const legend = make("div");
+  legend.setAttribute("aria-live", "polite");
+  let current = data.layers[0].key;
+
+  const swatch = (entry) => {
+    const chip = make("span", "chip", entry.number || "");
+    if (entry.colour) { chip.style.background = entry.colour; chip.style.color = entry.ink; }
+    else chip.style.background = "repeating-linear-gradient(135deg, #d4d4d4 0 4px, #464646 4px 5px)";
+    return chip;
+  };
+  const showLegend = () => {
+    const layer = data.layers.find((one) => one.key === current);
+    legend.replaceChildren();
+    if (layer.ramp.length) {
+      const ramp = make("div", "ramp");
+      layer.ramp.forEach((colour) => { const part = make("span"); part.style.background = colour; ramp.append(part); });
+      const ticks = make("div", "ticks");
+      layer.ticks.forEach((tick) => ticks.append(make("span", "", tick)));
+      legend.append(ramp, ticks);
+    }
+    layer.legend.forEach((entry) => {
+      const row = make("div", "row");
+      const name = make("span", "name", entry.name);
+      if (entry.note) name.append(make("small", "", entry.note));
+      row.append(swatch(entry), name);
+      if (entry.share) row.append(make("span", "number", entry.share));
+      legend.append(row);
+    });
+  };
+
+  const choice = make("fieldset", "choices");
+  choice.append(make("legend", "", "Show"));
+  data.layers.forEach((layer) => {
+    const label = make("label");
+    const input = make("input");
+    Object.assign(input, { type: "radio", name: "layer", value: layer.key, checked: layer.key === current });
+    input.addEventListener("change", () => {
+      map.removeLayer(layers[current]);
+      current = layer.key;
+      layers[current].addTo(map).setOpacity(slider.value / 100);
+      showLegend();
+    });
+    label.append(input, layer.name);
+    choice.append(label);
+  });
+  const slider = make("input");
+  Object.assign(slider, { type: "range", min: 0, max: 100, value: Math.round(100 * data.opacity), id: "strength" });
+  slider.addEventListener("input", () => layers[current].setOpacity(slider.value / 100));
+  const strength = make("label", "", "Strength of the colours over the terrain");
+  strength.htmlFor = "strength";
+
+  const signs = make("fieldset", "choices");
+  signs.append(make("legend", "", "Signs"));
+  [["Boundary of the job", boundary], ["Base", groups.base], ["Control points", groups.control],
+    ["Gaps", groups.gap], ["Hatch where there is no data", unknown]].forEach(([name, layer]) => {
+    const label = make("label");
+    const input = make("input");
+    Object.assign(input, { type: "checkbox", checked: true });
+    input.addEventListener("change", () => (input.checked ? layer.addTo(map) : map.removeLayer(layer)));
+    label.append(input, name);
+    signs.append(label);
+  });
+
+  panel.prepend(choice, legend, strength, slider, signs);
+  showLegend();
+  const gapList = document.getElementById("gaps");
+  data.places.forEach((place, i) => {
+    if (place.kind !== "gap") return;
+    const button = make("button", "gap");
+    button.type = "button";
+    button.append(make("b", "", place.label), place.lines.slice(0, 2).join(", "));
+    button.addEventListener("click", () => {
+      if (!map.hasLayer(groups.gap)) groups.gap.addTo(map);
+      map.panTo(latLng(place.at));
+      markers[i].openPopup();
+    });
+    gapList.append(button);
+  });
+
+  /* only now has the panel its size, and with it the map */
+  map.invalidateSize({ animate: false });
+  map.fitBounds(view, { padding: [14, 14], animate: false });
+  map.setMaxBounds(L.latLngBounds(data.rim.map(latLng)).pad(0.6));
+
+  /* what is at a place: coordinates by the job's own formula, values out of the pictures themselves */
+  const cubic = (u, v) => [1, u, v, u * u, u * v, v * v, u * u * u, u * u * v, u * v * v, v * v * v];
+  const evaluate = (coefficients, terms) => terms.reduce((sum, term, i) => sum + term * coefficients[i], 0);
+  const [west, south, east, north] = data.mercator;
+  const pixels = {};
+  data.layers.forEach((layer) => {
+    const image = new Image();
+    image.onload = () => {
+      const canvas = make("canvas");
+      canvas.width = image.width;
+      canvas.height = image.height;
+      const context = canvas.getContext("2d", { willReadFrequently: true });
+      context.drawImage(image, 0, 0);
+      pixels[layer.key] = { context, width: image.width, height: image.height };
+    };
+    image.src = layers[layer.key]._url;
+  });
+  const valueAt = (layer, x, y) => {
+    const picture = pixels[layer.key];
+    if (!picture) return null;
+    const column = Math.floor(((x - west) / (east - west)) * picture.width);
+    const row = Math.floor(((north - y) / (north - south)) * picture.height);
+    const [red, green, blue, alpha] = picture.context.getImageData(column, row, 1, 1).data;
+    return alpha ? layer.values[red + "," + green + "," + blue] : "";
+  };
+  const describe = (where) => {
+    const { x, y } = L.CRS.EPSG3857.project(where);
+    if (x <= west || x >= east || y <= south || y >= north) return "";
+    const terms = cubic((2 * (x - west)) / (east - west) - 1, (2 * (y - south)) / (north - south) - 1);
+    const at = data.fits.map((coefficients) => evaluate(coefficients, terms));
+    const parts = [
+      data.axes[0] + " " + at[0].toFixed(data.digits) + ", " + data.axes[1] + " " + at[1].toFixed(data.digits),
+      where.lat.toFixed(6) + ", " + where.lng.toFixed(6),
+    ];
+    const metres = Math.hypot(at[2], at[3]);
+    const azimuth = Math.round(((Math.atan2(at[2], at[3]) * 180) / Math.PI + 360) % 360) % 360;
+    const distance = data.metric
+      ? (metres < 1000 ? metres.toFixed(0) + " m" : (metres / 1000).toFixed(2) + " km")
+      : (metres / data.metres_per_unit).toFixed(0) + " ft";
+    parts.push(distance + " at " + String(azimuth).padStart(3, "0") + "\u00b0 from the base");
+    const values = data.layers.map((layer) => valueAt(layer, x, y));
+    if (values[0] === "") parts.push("no data");
+    else values.forEach((value) => value && parts.push(value));
+    return parts.join("  \u00b7  ");
+  };
+  const readout = document.getElementById("readout");
+  const hint = readout.textContent;
+  map.on("mousemove click", (event) => { readout.textContent = describe(event.latlng) || hint; });
+  map.on("mouseout", () => { readout.textContent = hint; });
+  window.describePlace = (latitude, longitude) => describe(L.latLng(latitude, longitude));
+}
