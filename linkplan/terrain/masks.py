@@ -46,8 +46,13 @@ def polygons_of(grid: TerrainGrid, class_index: NDArray[Any]) -> list[tuple[int,
 
     pieces: dict[int, list[BaseGeometry]] = {}
     for outline, value in shapes(class_index.astype(np.int32), transform=_affine(grid.affine)):
-        pieces.setdefault(int(value), []).append(shapely.geometry.shape(outline))
-    return [(value, shapely.union_all(pieces[value])) for value in sorted(pieces)]
+        shell, *holes = (np.array(ring) for ring in outline["coordinates"])
+        pieces.setdefault(int(value), []).append(shapely.Polygon(shell, holes))
+    # Pieces of one value meet at corners at most, so they need no union, which would take minutes.
+    return [
+        (value, pieces[value][0] if len(pieces[value]) == 1 else shapely.MultiPolygon(pieces[value]))
+        for value in sorted(pieces)
+    ]
 
 
 def _affine(parts: tuple[float, float, float, float, float, float]) -> Affine:
