@@ -18,8 +18,8 @@ from linkplan.tables.p1812_8 import LAND_GROUND, WAVELENGTH_M_GHZ
 NU_CLEAR = -0.78
 """Below this nu a knife edge costs nothing [P.526-16 section 4.1]."""
 
-NU_FLOOR = -2.0 * math.sqrt(2.0)
-"""nu of a clearance of two first Fresnel radii: no smaller nu is told apart."""
+NU_FLOOR = -math.sqrt(2.0)
+"""nu of a clearance of one first Fresnel radius: no smaller nu is told apart."""
 
 
 class Link(NamedTuple):

@@ -1,6 +1,6 @@
 """How the sweep's kernels are compiled: once, kept on disk, without holding the interpreter's lock.
 
-A path that divides by nothing gives infinity, as in numpy, and the kernels are written for that.
+What divides by nothing gives infinity, as in numpy, and the kernels are written for that.
 """
 
 from __future__ import annotations
@@ -9,14 +9,48 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 import numpy as np
-from numba import njit
+from llvmlite import ir  # type: ignore[import-untyped]
+from numba import float32, int32, njit
+from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 FloatArray = NDArray[np.float64]
+SingleArray = NDArray[np.float32]
+IntArray = NDArray[np.int64]
 
 
 def kernel(function: Function) -> Function:
-    """Compile `function` at its first call."""
+    """Compile `function` at its first call; arithmetic exactly as written."""
     compiled: Function = njit(cache=True, nogil=True, error_model="numpy")(function)
     return compiled
+
+
+def lanes(function: Function) -> Function:
+    """As `kernel`, for arithmetic on many numbers at once: products and sums may fuse."""
+    compiled: Function = njit(
+        cache=True, nogil=True, error_model="numpy", fastmath={"contract"}, forceinline=True
+    )(function)
+    return compiled
+
+
+def reduction(function: Function) -> Function:
+    """As `kernel`, for sums and maxima over arrays without NaN, taken in any order."""
+    compiled: Function = njit(
+        cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nnan", "nsz", "reassoc"}
+    )(function)
+    return compiled
+
+
+def _single_bits(_context: Any, _value: Any) -> Any:
+    """The bits of a single-precision number as an integer."""
+    return int32(float32), lambda _c, builder, _s, args: builder.bitcast(args[0], ir.IntType(32))
+
+
+def _single_from_bits(_context: Any, _value: Any) -> Any:
+    """The single-precision number that has these bits."""
+    return float32(int32), lambda _c, builder, _s, args: builder.bitcast(args[0], ir.FloatType())
+
+
+single_bits: Callable[[np.float32], np.int32] = intrinsic(_single_bits)
+single_from_bits: Callable[[np.int32], np.float32] = intrinsic(_single_from_bits)

@@ -1,10 +1,11 @@
 """Delta-Bullington of one straight path, plainly: every maximum is a loop over all its samples.
 
 The reference inside the sweep: it serves small maps whole, and measures on larger ones what is lost by
-not aiming a radial at every cell.
+not aiming a radial at every cell. Samples are evenly spaced, sample 0 at the base and the last one at the
+receiver; lengths are counted in steps.
 
 Source: ITU-R P.1812-8 (09/2025), section 4.3 and Attachment 1; equations as in its open reference
-implementation. Samples are evenly spaced; sample 0 is the base, the last one the receiver.
+implementation.
 """
 
 from __future__ import annotations
@@ -12,99 +13,91 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from linkplan.propagation.sweep_final import NU_FLOOR, Link, delta_bullington_db
-from linkplan.propagation.sweep_numba import FloatArray, kernel
+from linkplan.propagation.sweep_geometry import quadrant_towards, sample_radial
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, kernel, reduction
 
 
-@kernel
-def between(low: float, high: float, share: float) -> float:
-    """Linear interpolation that does not look at a neighbour it does not need."""
-    if share <= 0.0:
-        return low
-    return low + share * (high - low)
-
-
-@kernel
-def sample_line(
-    height: FloatArray, row: int, column: int, down: int, right: int, last: int, out: FloatArray
-) -> None:
-    """Heights at points 0..last of the straight line from a cell towards (row + down, column + right).
-
-    The line is sampled where it crosses the rows or columns (whichever it crosses more of), so that each
-    point lies between two cells. Beyond the raster its border is repeated.
-    """
-    rows, columns = height.shape
-    reach = max(abs(down), abs(right))
-    if abs(down) == reach:
-        step = 1 if down > 0 else -1
-        for i in range(last + 1):
-            across = column + i * right / reach  # exact at cell centres
-            low = min(max(math.floor(across), 0), columns - 1)
-            high = min(low + 1, columns - 1)
-            at = row + i * step
-            out[i] = between(height[at, low], height[at, high], across - low)
-    else:
-        step = 1 if right > 0 else -1
-        for i in range(last + 1):
-            across = row + i * down / reach
-            low = min(max(math.floor(across), 0), rows - 1)
-            high = min(low + 1, rows - 1)
-            at = column + i * step
-            out[i] = between(height[low, at], height[high, at], across - low)
-
-
-@kernel
-def bullington_nu(surface: FloatArray, t: float, r: float, last: int, step_km: float, link: Link) -> float:
-    """nu of the Bullington point, or of the deciding obstacle of a line-of-sight path.
-
-    surface holds ground and clutter of samples 0..last, t and r are the antennas' heights in its datum.
-    """
-    c = link.bulge
-    d = last * step_km
-    line = (r - t) / d
-    slope_t = -math.inf
+@reduction
+def steepest(height: FloatArray, inverse: FloatArray, last: int, origin: float, bulge: float) -> float:
+    """Greatest (height_i - origin)/i - bulge i over the interior samples."""
+    slope = -math.inf
     for i in range(1, last):
-        di = i * step_km
-        slope_t = max(slope_t, (surface[i] - t) / di - c * di)
-    slope_t += c * d
-    if slope_t < line:
-        nu = -math.inf
-        for i in range(1, last):
-            di = i * step_km
-            above = surface[i] + c * di * (d - di) - t - line * di
-            nu = max(nu, above * math.sqrt(link.nu_scale * d / (di * (d - di))))
-        return nu
-    slope_r = -math.inf
+        slope = max(slope, (height[i] - origin) * inverse[i] - bulge * i)
+    return slope
+
+
+@reduction
+def steepest_back(height: FloatArray, inverse: FloatArray, last: int, origin: float, bulge: float) -> float:
+    """The same from the receiver: greatest (height_i - origin)/(last - i) - bulge (last - i)."""
+    slope = -math.inf
     for i in range(1, last):
-        di = (last - i) * step_km
-        slope_r = max(slope_r, (surface[i] - r) / di - c * di)
-    slope_r += c * d
-    # The Bullington point put into nu: no 0/0 where the ray grazes.
-    return math.sqrt(max(link.nu_scale * d * (slope_t - line) * (slope_r + line), 0.0))
+        slope = max(slope, (height[i] - origin) * inverse[last - i] - bulge * (last - i))
+    return slope
 
 
-@kernel
-def smooth_heights(ground: FloatArray, t: float, r: float, last: int) -> tuple[float, float]:
-    """Antenna heights above the smooth earth for diffraction, m [Attachment 1, section 5.6]."""
-    sum_1 = 0.0
-    sum_2 = 0.0
-    for i in range(1, last + 1):
-        sum_1 += ground[i] + ground[i - 1]
-        sum_2 += ground[i] * (3 * i - 1) + ground[i - 1] * (3 * i - 2)
-    smooth_t = 2.0 * sum_1 / last - sum_2 / last / last
-    smooth_r = sum_2 / last / last - sum_1 / last
-    line = (r - t) / last
+@reduction
+def smallest_gap(
+    height: FloatArray, inverse: FloatArray, last: int, t: float, line: float, bulge: float
+) -> float:
+    """Smallest (depth under the ray)^2 d/(d_1 d_2) of a line-of-sight path; nu^2 grows with it."""
+    gap = math.inf
+    for i in range(1, last):
+        below = t + line * i - height[i] - bulge * i * (last - i)
+        gap = min(gap, below * below * (inverse[i] + inverse[last - i]))
+    return gap
+
+
+@reduction
+def highest_over(height: FloatArray, last: int, slope: float) -> float:
+    """Greatest height_i - slope i over the interior samples."""
     highest = -math.inf
-    slope_t = -math.inf
-    slope_r = -math.inf
     for i in range(1, last):
-        obstruction = ground[i] - t - line * i
-        highest = max(highest, obstruction)
-        slope_t = max(slope_t, obstruction / i)
-        slope_r = max(slope_r, obstruction / (last - i))
-    if highest > 0.0:
+        highest = max(highest, height[i] - slope * i)
+    return highest
+
+
+@reduction
+def moments(height: FloatArray, last: int) -> tuple[float, float]:
+    """Sums of height_i and of i height_i over the interior samples."""
+    total = 0.0
+    moment = 0.0
+    for i in range(1, last):
+        total += height[i]
+        moment += height[i] * i
+    return total, moment
+
+
+@kernel
+def bullington_nu(
+    surface: FloatArray, inverse: FloatArray, last: int, t: float, r: float, bulge: float, nu_scale: float
+) -> float:
+    """nu of the Bullington point, or of the deciding obstacle of a line-of-sight path."""
+    line = (r - t) / last
+    slope_t = steepest(surface, inverse, last, t, bulge) + bulge * last
+    if slope_t < line:
+        return -math.sqrt(nu_scale * smallest_gap(surface, inverse, last, t, line, bulge))
+    slope_r = steepest_back(surface, inverse, last, r, bulge) + bulge * last
+    # The Bullington point put into nu: no 0/0 where the ray grazes.
+    return math.sqrt(max(nu_scale * last * (slope_t - line) * (slope_r + line), 0.0))
+
+
+@kernel
+def smooth_heights(
+    ground: FloatArray, inverse: FloatArray, last: int, t: float, r: float
+) -> tuple[float, float]:
+    """Antenna heights above the smooth earth for diffraction, m [Attachment 1, section 5.6]."""
+    total, moment = moments(ground, last)
+    v1 = 2.0 * total + ground[0] + ground[last]
+    v2 = 6.0 * moment + (3.0 * last - 1.0) * ground[last] + ground[0]
+    smooth_t = (2.0 * v1 * last - v2) / last / last
+    smooth_r = (v2 - v1 * last) / last / last
+    line = (r - t) / last
+    slope_t = steepest(ground, inverse, last, t, 0.0) - line
+    if slope_t > 0.0:
+        slope_r = steepest_back(ground, inverse, last, r, 0.0) + line
+        highest = highest_over(ground, last, line) - t
         smooth_t -= highest * slope_t / (slope_t + slope_r)
         smooth_r -= highest * slope_r / (slope_t + slope_r)
     return t - min(smooth_t, ground[0]), r - min(smooth_r, ground[last])
@@ -112,74 +105,122 @@ def smooth_heights(ground: FloatArray, t: float, r: float, last: int) -> tuple[f
 
 @kernel
 def profile_loss(
-    ground: FloatArray, surface: FloatArray, last: int, step_km: float, link: Link
+    ground: FloatArray, surface: FloatArray, inverse: FloatArray, last: int, step_km: float, link: Link
 ) -> tuple[float, float]:
-    """Delta-Bullington loss, dB, and nu of a path over samples 0..last; NaN where a sample is missing.
+    """Delta-Bullington loss, dB, and nu (at least NU_FLOOR) of a path; NaN where a sample is missing.
 
-    surface is ground and clutter; its two end samples are not looked at.
+    ground and surface (ground with clutter; its two end samples are not looked at), m; inverse[i] = 1/i.
     """
-    total = ground[0] + ground[last]
+    missing = not (math.isfinite(ground[0]) and math.isfinite(ground[last]))
     for i in range(1, last):
-        total += ground[i] + surface[i]
-    if not math.isfinite(total):
+        missing |= not (math.isfinite(ground[i]) and math.isfinite(surface[i]))
+    if missing:
         return math.nan, math.nan
     if last < 2:  # nothing between two neighbouring cells
         return 0.0, NU_FLOOR
     t = ground[0] + link.tx_height_m
     r = ground[last] + link.rx_height_m
-    nu = bullington_nu(surface, t, r, last, step_km, link)
-    effective_t, effective_r = smooth_heights(ground, t, r, last)
-    return delta_bullington_db(nu, effective_t, effective_r, last, step_km, link), nu
+    bulge = link.bulge * step_km * step_km
+    nu = bullington_nu(surface, inverse, last, t, r, bulge, link.nu_scale / step_km)
+    height_t, height_r = smooth_heights(ground, inverse, last, t, r)
+    return delta_bullington_db(nu, height_t, height_r, last, step_km, link), max(nu, NU_FLOOR)
 
 
 @kernel
 def line_loss(
     ground: FloatArray,
     surface: FloatArray,
+    shape: tuple[int, int],
     row: int,
     column: int,
-    down: int,
-    right: int,
+    side: int,
+    reach: int,
+    k: int,
     last: int,
     cell_km: float,
     link: Link,
     scratch: FloatArray,
 ) -> tuple[float, float]:
-    """Loss, dB, and nu at point `last` of a line from cell (row, column), as `sample_line` samples it."""
+    """Loss, dB, and nu at step `last` of the radial through (reach, k) of the quadrant on this side.
+
+    ground and surface are flat; surface is empty where there is no clutter. scratch is `scratch_for`.
+    """
+    q = quadrant_towards(shape[0], shape[1], row, column, side)
     if last == 0:
-        return (0.0, NU_FLOOR) if math.isfinite(ground[row, column]) else (math.nan, math.nan)
-    reach = max(abs(down), abs(right))
-    step_km = cell_km * math.sqrt(down * down + right * right) / reach
-    sample_line(ground, row, column, down, right, last, scratch[0])
-    sample_line(surface, row, column, down, right, last, scratch[1])
-    return profile_loss(scratch[0], scratch[1], last, step_km, link)
+        return (0.0, NU_FLOOR) if math.isfinite(ground[q.start]) else (math.nan, math.nan)
+    bare = scratch[0]
+    full = scratch[1] if surface.size else bare
+    sample_radial(ground, q, reach, k, last, bare)
+    if surface.size:
+        sample_radial(surface, q, reach, k, last, full)
+    step_km = cell_km * math.sqrt(reach * reach + k * k) / reach
+    return profile_loss(bare, full, scratch[2], last, step_km, link)
 
 
 def scratch_for(shape: tuple[int, int]) -> FloatArray:
-    """Working memory for `line_loss` on a raster of this shape."""
-    return np.empty((2, max(shape) + 1))
+    """Working memory for `line_loss` on a raster of this shape; the third row holds 1/i."""
+    scratch = np.zeros((3, max(shape) + 1))
+    scratch[2, 1:] = 1.0 / np.arange(1, max(shape) + 1)
+    return scratch
+
+
+@kernel
+def losses_between(
+    ground: FloatArray,
+    surface: FloatArray,
+    shape: tuple[int, int],
+    row: int,
+    column: int,
+    target: IntArray,
+    cell_km: float,
+    link: Link,
+    scratch: FloatArray,
+    out: FloatArray,
+) -> None:
+    """Loss at places between radials, one row of `target` each: side, step along, step across, reach.
+
+    Taken from the two radials beside the place, as the sweep does, into out (dB). With reach = step along
+    one radial goes through the place itself.
+    """
+    for n in range(target.shape[0]):
+        side, i, j, reach = target[n]
+        k = (j * reach) // i
+        share = (j * reach - k * i) / i
+        loss, _ = line_loss(ground, surface, shape, row, column, side, reach, k, i, cell_km, link, scratch)
+        if share > 0.0:
+            beside, _ = line_loss(
+                ground, surface, shape, row, column, side, reach, k + 1, i, cell_km, link, scratch
+            )
+            loss += share * (beside - loss)
+        out[n] = loss
 
 
 @kernel
 def cell_rows(
     ground: FloatArray,
     surface: FloatArray,
+    shape: tuple[int, int],
     row: int,
     column: int,
-    cell_km: float,
-    link: Link,
     first: int,
     stop: int,
+    cell_km: float,
+    link: Link,
     scratch: FloatArray,
     loss: FloatArray,
-    nu: NDArray[np.float32],
+    clearance: SingleArray,
 ) -> None:
-    """Fill rows first..stop-1 of loss (dB) and nu, one exact path to each cell's centre."""
+    """Loss, dB, and clearance of all cells of rows first..stop-1, each by the path to its own centre."""
     for i in range(first, stop):
-        for j in range(ground.shape[1]):
+        for j in range(shape[1]):
             down = i - row
             right = j - column
-            last = max(abs(down), abs(right))
-            loss[i, j], nu[i, j] = line_loss(
-                ground, surface, row, column, down, right, last, cell_km, link, scratch
+            if abs(down) >= abs(right):
+                side, last, k = (0 if down > 0 else 1), abs(down), right
+            else:
+                side, last, k = (2 if right > 0 else 3), abs(right), down
+            at = i * shape[1] + j
+            loss[at], nu = line_loss(
+                ground, surface, shape, row, column, side, last, k, last, cell_km, link, scratch
             )
+            clearance[at] = nu * -math.sqrt(0.5)

@@ -1,0 +1,197 @@
+"""How many radials does a map need? Chosen by measuring what is lost between them on a sample of cells."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkplan.propagation.sweep_final import NU_FLOOR, Link
+from linkplan.propagation.sweep_geometry import Quadrant, quadrant_towards
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray
+from linkplan.propagation.sweep_profile import cell_rows, losses_between
+from linkplan.propagation.sweep_profile import scratch_for as profile_scratch
+from linkplan.propagation.sweep_sector import Scratch, scratch_for, sweep_sector
+from linkplan.propagation.sweep_threads import run_blocks, worker_count
+
+Progress = Callable[[float], None] | None
+
+DENSITIES = (0.25, 0.5, 1.0, 2.0, 4.0)
+"""Radials for each cell of the map's border, from the cheapest."""
+
+SPARSE_RMS_DB, SPARSE_LARGEST_DB = 0.05, 0.5
+"""Fewer radials than border cells only where the sampled cells lose no more than this."""
+
+WANTED_RMS_DB = 0.25
+"""More radials than border cells where the sampled cells would lose more than this."""
+
+SAMPLED_CELLS = 512
+
+SECTOR_RADIALS = 32
+"""Radials of one piece of work."""
+
+EXACT_SAMPLES = 8e6
+"""Maps whose exact paths have fewer samples in all are not swept: some 0.05 s."""
+
+
+@dataclass(frozen=True)
+class RadialError:
+    """What a map loses by lying between radials: map less exact path, over sampled cells."""
+
+    rms_db: float
+    largest_db: float
+    cells: int
+    """Cells that were sampled and are known."""
+
+
+@dataclass(frozen=True)
+class Field:
+    """One map's input as the kernels take it: flat rasters, the base's cell, the link's constants."""
+
+    ground: FloatArray
+    surface: FloatArray
+    """Ground with clutter; empty where there is no clutter."""
+    complete: bool
+    """Whether no cell is missing."""
+    shape: tuple[int, int]
+    row: int
+    column: int
+    cell_km: float
+    link: Link
+
+    def quadrants(self) -> list[tuple[int, Quadrant]]:
+        """The sides of the base that have cells, and their wedges."""
+        sides = [(side, quadrant_towards(*self.shape, self.row, self.column, side)) for side in range(4)]
+        return [(side, q) for side, q in sides if q.last > 0]
+
+    def exact_samples(self) -> float:
+        """Samples in the exact paths to all cells."""
+        down = np.abs(np.arange(self.shape[0], dtype=np.float64) - self.row)
+        right = np.abs(np.arange(self.shape[1], dtype=np.float64) - self.column)
+        if self.ground.size > EXACT_SAMPLES:
+            return math.inf
+        return float(np.maximum(down[:, None], right[None, :]).sum())
+
+
+def reach_of(q: Quadrant, density: float) -> int:
+    """Steps of a quadrant's outermost radials, for this many radials for each cell of its border."""
+    return max(1, math.ceil(q.last * density))
+
+
+def radial_count(field: Field, density: float) -> int:
+    """Radials of a map."""
+    return sum(2 * reach_of(q, density) for _, q in field.quadrants())
+
+
+def density_of(field: Field, radials: int) -> float:
+    """Radials for each border cell that come to about `radials` in all."""
+    density = radials / sum(2 * q.last for _, q in field.quadrants())
+    # A hole narrower than the radials' spacing would not be seen: at least one for each border cell.
+    return density if field.complete else max(density, 1.0)
+
+
+def choose_density(field: Field) -> tuple[float, RadialError]:
+    """The cheapest of DENSITIES that loses little enough, and what it loses."""
+    cells = sampled_cells(field, SAMPLED_CELLS, seed=1)
+    exact = losses_at(field, cells, cells[:, 1])
+    sparse = field.complete and field.surface.size == 0
+    for density in DENSITIES:
+        if density < 1.0 and not sparse:
+            continue
+        error = radial_error_at(field, density, cells, exact)
+        enough = error.rms_db <= WANTED_RMS_DB
+        if density < 1.0:
+            enough = error.rms_db <= SPARSE_RMS_DB and error.largest_db <= SPARSE_LARGEST_DB
+            sparse = error.rms_db <= 4.0 * SPARSE_RMS_DB
+        if enough:
+            break
+    return density, error
+
+
+def radial_error_at(field: Field, density: float, cells: IntArray, exact: FloatArray) -> RadialError:
+    """Error of the sampled cells for this density."""
+    reaches = np.zeros(4, dtype=np.int64)
+    for side, q in field.quadrants():
+        reaches[side] = reach_of(q, density)
+    error = losses_at(field, cells, reaches[cells[:, 0]]) - exact
+    error = error[np.isfinite(error)]
+    if error.size == 0:
+        return RadialError(0.0, 0.0, 0)
+    return RadialError(float(np.sqrt(np.mean(error**2))), float(np.abs(error).max()), int(error.size))
+
+
+def sampled_cells(field: Field, count: int, seed: int) -> IntArray:
+    """Cells of the raster drawn at random, the base's left out: side, steps along and across (n, 3)."""
+    random = np.random.default_rng(seed)
+    down = random.integers(0, field.shape[0], count) - field.row
+    right = random.integers(0, field.shape[1], count) - field.column
+    apart = (down != 0) | (right != 0)
+    down, right = down[apart], right[apart]
+    upright = np.abs(down) >= np.abs(right)
+    side = np.where(upright, np.where(down > 0, 0, 1), np.where(right > 0, 2, 3))
+    along = np.maximum(np.abs(down), np.abs(right))
+    return np.stack([side, along, np.where(upright, right, down)], axis=1).astype(np.int64)
+
+
+def losses_at(field: Field, cells: IntArray, reach: NDArray[np.int64]) -> FloatArray:
+    """Loss at these cells from the two radials beside each, dB."""
+    target = np.ascontiguousarray(np.column_stack([cells, reach]))
+    out = np.empty(len(target))
+
+    def block(first: int, stop: int) -> None:
+        losses_between(
+            field.ground, field.surface, field.shape, field.row, field.column,
+            target[first:stop], field.cell_km, field.link, profile_scratch(field.shape), out[first:stop],
+        )  # fmt: skip
+
+    run_blocks(block, len(target), max(1, -(-len(target) // (2 * worker_count()))))
+    return out
+
+
+def fill_exactly(field: Field, loss: FloatArray, clearance: SingleArray, progress: Progress) -> None:
+    """All cells, each by the path to its own centre."""
+    rows, columns = field.shape
+
+    def block(first: int, stop: int) -> None:
+        cell_rows(
+            field.ground, field.surface, field.shape, field.row, field.column, first, stop,
+            field.cell_km, field.link, profile_scratch(field.shape), loss, clearance,
+        )  # fmt: skip
+
+    run_blocks(block, rows, max(1, int(1e6 / (columns * max(rows, columns)))), progress)
+
+
+def fill_by_radials(
+    field: Field,
+    density: float,
+    single: bool,
+    loss: FloatArray,
+    clearance: SingleArray,
+    progress: Progress,
+) -> None:
+    """All cells, each from the two radials beside it."""
+    sectors = [
+        (q, reach, first, min(first + SECTOR_RADIALS, reach))
+        for _, q in sorted(field.quadrants(), key=lambda side: -side[1].last)
+        for reach in [reach_of(q, density)]
+        for first in range(-reach, reach, SECTOR_RADIALS)
+    ]
+    longest = max((q.last for q, *_ in sectors), default=0)
+    spare: list[Scratch] = []
+
+    def block(first: int, stop: int) -> None:
+        scratch = spare.pop() if spare else scratch_for(longest, SECTOR_RADIALS)
+        for q, reach, begin, end in sectors[first:stop]:
+            sweep_sector(
+                field.ground, field.surface, q, reach, begin, end, single,
+                field.cell_km, field.link, scratch, loss, clearance,
+            )  # fmt: skip
+        spare.append(scratch)
+
+    run_blocks(block, len(sectors), 1, progress)
+    start = field.row * field.shape[1] + field.column
+    loss[start] = 0.0
+    clearance[start] = -NU_FLOOR * math.sqrt(0.5)

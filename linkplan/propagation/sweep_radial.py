@@ -1,0 +1,161 @@
+"""One radial of the map: nu and heights above the smooth earth at all its samples, in n log n.
+
+A profile's maxima over all samples before the receiver need no loop when the receiver moves outwards:
+slopes from the base are running maxima; slopes from the receiver are tangents to convex hulls; and the nu
+of a line-of-sight path is decided by a sample whose slope was a new maximum when it came. Lengths along
+the radial are counted in steps here: c and nu's factor are scaled once.
+
+Source: ITU-R P.1812-8 (09/2025), section 4.3 and Attachment 1; the equations of `sweep_profile`.
+"""
+
+from __future__ import annotations
+
+import math
+
+from linkplan.propagation.sweep_final import NU_FLOOR, Link
+from linkplan.propagation.sweep_hull import highest_over, push, tangent
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, kernel
+
+RECORD_BLOCK = 16
+
+
+@kernel
+def known_length(ground: FloatArray, surface: FloatArray, last: int) -> int:
+    """The last sample up to which a path from sample 0 meets nothing missing, or -1."""
+    for i in range(last + 1):
+        if not math.isfinite(ground[i]):
+            return i - 1
+        if i > 0 and not math.isfinite(surface[i]):
+            return i
+    return last
+
+
+@kernel
+def radial_terms(
+    ground: FloatArray,
+    surface: FloatArray,
+    last: int,
+    wanted_reach: int,
+    wanted_turn: int,
+    step_km: float,
+    link: Link,
+    corners: IntArray,
+    work: FloatArray,
+    terms: FloatArray,
+) -> int:
+    """nu, h_te, h_re and number of the samples 2..last that cells need, into terms[0..3]; their count.
+
+    ground and surface (ground with clutter), (last + 1,), m over the ground at sample 0, nothing missing.
+    corners (2, last + 1) and work (4, last + 1) are scratch.
+    """
+    t = link.tx_height_m
+    bulge = link.bulge * step_km * step_km
+    nu_scale = link.nu_scale / step_km
+    limit = NU_FLOOR * NU_FLOOR / nu_scale
+    surface_at, ground_at = corners[0], corners[1]
+    surface_hull, ground_hull, record_at, record_slope = work[0], work[1], work[2], work[3]
+    surfaces = push(surface_at, surface_hull, 0, 1, surface[1] - bulge)
+    grounds = push(ground_at, ground_hull, 0, 1, ground[1])
+    steepest = surface[1] - bulge - t
+    bare_steepest = ground[1] - t
+    record_at[0] = 1
+    record_slope[0] = steepest
+    records = 1
+    hint = 0
+    total = ground[1]
+    moment = ground[1]
+    turn = wanted_turn
+    count = 0
+    for i in range(2, last + 1):
+        here = ground[i]
+        curve = bulge * i * i
+        turn += wanted_turn
+        if turn >= wanted_reach:
+            turn -= wanted_reach
+        if turn < i or wanted_reach - turn < i:
+            r = here + link.rx_height_m
+            line = (r - t) / i
+            if steepest < line - bulge * i:
+                gap, hint = clear_gap(record_at, record_slope, records, i, line - bulge * i, limit, hint)
+                terms[0, count] = -math.sqrt(gap * nu_scale)
+            else:
+                back = tangent(surface_at, surface_hull, surfaces, i, r - curve) + line - bulge * i
+                ahead = steepest - line + bulge * i
+                terms[0, count] = math.sqrt(max(nu_scale * i * ahead * back, 0.0))
+            smooth_t, smooth_r = smooth_earth(i, here, total, moment)
+            ahead = bare_steepest - line
+            if ahead > 0.0:
+                back = tangent(ground_at, ground_hull, grounds, i, r) + line
+                part = (highest_over(ground_at, ground_hull, grounds, line) - t) / (ahead + back)
+                smooth_t -= part * ahead
+                smooth_r -= part * back
+            terms[1, count] = t - min(smooth_t, 0.0)
+            terms[2, count] = r - min(smooth_r, here)
+            terms[3, count] = i
+            count += 1
+        # The sample joins those that receivers beyond it look over.
+        total += here
+        moment += here * i
+        bare_steepest = max(bare_steepest, (here - t) / i)
+        grounds = push(ground_at, ground_hull, grounds, i, here)
+        curved = surface[i] - curve
+        surfaces = push(surface_at, surface_hull, surfaces, i, curved)
+        slope = (curved - t) / i
+        if slope > steepest:
+            steepest = slope
+            record_at[records] = i
+            record_slope[records] = slope
+            records += 1
+    return count
+
+
+@kernel
+def smooth_earth(i: int, here: float, total: float, moment: float) -> tuple[float, float]:
+    """Smooth-earth heights at the base and at sample i, from sums over the samples between.
+
+    [Attachment 1, section 5.6: h_st and h_sr; the base's ground is 0]
+    """
+    v1 = 2.0 * total + here
+    v2 = 6.0 * moment + (3.0 * i - 1.0) * here
+    return (2.0 * v1 * i - v2) / (i * i), (v2 - v1 * i) / (i * i)
+
+
+@kernel
+def clear_gap(
+    at: FloatArray, slope: FloatArray, count: int, i: float, line: float, limit: float, hint: int
+) -> tuple[float, int]:
+    """Smallest (line - slope_j)^2 j i/(i - j) over the samples before i, or limit; and its record.
+
+    nu of a line-of-sight path grows as this falls. The factor behind the square grows with j, so only
+    samples whose slope was a new maximum can win. Blocks of them are passed over by a bound: the smallest
+    gap (at their last) with the smallest factor (at their first). The hint is the last winner: a good
+    first value passes over most blocks.
+    """
+    gap = line - slope[hint]
+    best = min(gap * gap * (at[hint] * i) / (i - at[hint]), limit)
+    winner = hint
+    stop = count
+    while stop > 0:
+        first = ((stop - 1) // RECORD_BLOCK) * RECORD_BLOCK
+        gap = line - slope[stop - 1]
+        if gap * gap * (at[first] * i) < best * (i - at[first]) and any_closer(
+            at[first:stop], slope[first:stop], i, line, best
+        ):
+            for j in range(first, stop):
+                gap = line - slope[j]
+                value = gap * gap * (at[j] * i) / (i - at[j])
+                if value < best:
+                    best = value
+                    winner = j
+        stop = first
+    return best, winner
+
+
+@kernel
+def any_closer(at: FloatArray, slope: FloatArray, i: float, line: float, best: float) -> bool:
+    """Whether one of these records falls below best: no branch and no division, so it vectorises."""
+    found = False
+    for j in range(at.size):
+        gap = line - slope[j]
+        found |= gap * gap * (at[j] * i) < best * (i - at[j])
+    return found

@@ -1,0 +1,147 @@
+"""A sector of the map: neighbouring radials of one quadrant, and the cells between them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from linkplan.propagation.sweep_final import NU_FLOOR, Link, delta_bullington_db
+from linkplan.propagation.sweep_geometry import Quadrant, radial_last, sample_radial
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, kernel
+from linkplan.propagation.sweep_radial import known_length, radial_terms
+from linkplan.propagation.sweep_single import final_stage, steps_of
+
+Scratch = tuple[IntArray, FloatArray, SingleArray, FloatArray]
+"""Working memory of one thread: hull corners, samples and hulls, single-precision terms, radials."""
+
+
+def scratch_for(longest: int, radials: int) -> Scratch:
+    """Working memory for radials of up to `longest` steps, up to `radials` of them in a sector."""
+    size = longest + 1
+    return (
+        np.empty((2, size), dtype=np.int64),
+        np.empty((10, size)),
+        np.empty((5, size), dtype=np.float32),
+        np.empty((radials + 1, 2, size)),
+    )
+
+
+@kernel
+def sweep_sector(
+    ground: FloatArray,
+    surface: FloatArray,
+    q: Quadrant,
+    reach: int,
+    first: int,
+    stop: int,
+    single: bool,
+    cell_km: float,
+    link: Link,
+    scratch: Scratch,
+    loss: FloatArray,
+    clearance: SingleArray,
+) -> None:
+    """Loss, dB, and clearance of all cells between radials `first` and `stop` of a quadrant.
+
+    All rasters are flat; surface (ground with clutter) is empty where there is no clutter.
+    """
+    corners, work, narrow, radials = scratch
+    for k in range(first, stop + 1):
+        last = radial_last(q, reach, k)
+        bare, full = work[0], work[0]
+        sample_radial(ground, q, reach, k, last, bare)
+        base = bare[0]
+        for i in range(last + 1):
+            bare[i] -= base
+        if surface.size:
+            full = work[1]
+            sample_radial(surface, q, reach, k, last, full)
+            for i in range(last + 1):
+                full[i] -= base
+        step_km = cell_km * math.sqrt(reach * reach + k * k) / reach
+        evaluate(
+            bare, full, last, reach, k, single, step_km, link, corners, work[2:], narrow, radials[k - first]
+        )
+    fill(q, reach, first, stop, radials, loss, clearance)
+
+
+@kernel
+def evaluate(
+    ground: FloatArray,
+    surface: FloatArray,
+    last: int,
+    reach: int,
+    k: int,
+    single: bool,
+    step_km: float,
+    link: Link,
+    corners: IntArray,
+    work: FloatArray,
+    narrow: SingleArray,
+    out: FloatArray,
+) -> None:
+    """Loss, dB, and nu of the samples of a radial that cells need, into out[0] and out[1]."""
+    known = known_length(ground, surface, last)
+    for i in range(min(known, 1) + 1):  # nothing between two neighbouring cells
+        out[0, i] = 0.0
+        out[1, i] = NU_FLOOR
+    for i in range(known + 1, last + 1):
+        out[0, i] = math.nan
+        out[1, i] = math.nan
+    if known < 2:
+        return
+    terms = work[4:8]
+    count = radial_terms(ground, surface, known, reach, abs(k), step_km, link, corners, work[:4], terms)
+    if single:
+        for term in range(4):
+            for j in range(count):
+                narrow[term, j] = terms[term, j]
+        final_stage(narrow, count, steps_of(link, step_km))
+    for j in range(count):
+        i = int(terms[3, j])
+        if single:
+            out[0, i] = narrow[4, j]
+        else:
+            out[0, i] = delta_bullington_db(terms[0, j], terms[1, j], terms[2, j], i, step_km, link)
+        out[1, i] = terms[0, j]
+
+
+@kernel
+def fill(
+    q: Quadrant,
+    reach: int,
+    first: int,
+    stop: int,
+    radials: FloatArray,
+    loss: FloatArray,
+    clearance: SingleArray,
+) -> None:
+    """Every cell between radials first and stop, linearly from the two radials beside it."""
+    per_nu = -math.sqrt(0.5)
+    for i in range(1, q.last + 1):
+        # Cells j with first/reach <= j/i < stop/reach, the last diagonal too where it belongs here.
+        begin = max(-((-i * first) // reach), q.low, 1 - q.diagonal - i)
+        end = min(-((-i * stop) // reach) - 1, q.high)
+        if stop == reach and q.diagonal == 1:
+            end = min(i, q.high)
+        k = (begin * reach) // i
+        rest = begin * reach - k * i
+        k -= first
+        whole = reach // i
+        part = reach - whole * i
+        for j in range(begin, end + 1):
+            value = radials[k, 0, i]
+            nu = radials[k, 1, i]
+            if rest > 0:
+                share = rest / i
+                value += share * (radials[k + 1, 0, i] - value)
+                nu += share * (radials[k + 1, 1, i] - nu)
+            at = q.start + i * q.along + j * q.across
+            loss[at] = value
+            clearance[at] = nu * per_nu
+            k += whole
+            rest += part
+            if rest >= i:
+                rest -= i
+                k += 1
