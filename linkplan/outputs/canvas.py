@@ -22,12 +22,6 @@ if TYPE_CHECKING:
 DPI = 150
 ENDINGS = (".png", ".svg")
 
-_RARE: tuple[style.Rgb, ...] = (
-    *((255, 255, 255), (0, 0, 0), (214, 0, 108), (232, 110, 172)),
-    *(style.on_ground(rgb) for rgb in style.VIRIDIS),
-)
-"""Colours of small things, which the choice of a palette by frequency would lose."""
-
 _SETTINGS: dict[str, Any] = {
     "font.family": style.FONT,
     "font.size": 9.0,
@@ -70,16 +64,13 @@ def png_bytes(figure: Figure) -> bytes:
     canvas.draw()
     pixels = np.asarray(canvas.buffer_rgba())[..., :3]
     image = Image.fromarray(pixels)
-    frequent = image.quantize(256 - len(_RARE), method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
-    palette = Image.new("P", (1, 1))
-    palette.putpalette(
-        (frequent.getpalette() or [])[: 3 * (256 - len(_RARE))] + [c for rgb in _RARE for c in rgb]
-    )
-    index = np.array(image.quantize(palette=palette, dither=Image.Dither.NONE))
-    # the library's search for the nearest colour is coarse: paper must stay white all the same
-    index[(pixels == 255).all(axis=-1)] = 256 - len(_RARE)
-    small = Image.fromarray(index)
-    small.putpalette(palette.getpalette() or [])
+    small = image.quantize(256, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+    # paper is the most frequent colour and must stay white, not nearly white
+    colours = small.getpalette() or []
+    paper = int(np.asarray(small)[0, 0])
+    if (pixels[0, 0] == 255).all():
+        colours[3 * paper : 3 * paper + 3] = [255, 255, 255]
+        small.putpalette(colours)
     out = io.BytesIO()
     small.save(out, "PNG", optimize=False, compress_level=6, dpi=(DPI, DPI))
     return out.getvalue()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,9 @@ if TYPE_CHECKING:
 NARROW_SPACE = "\u202f"
 SQUARE_METRES_PER_ACRE = 43_560 * 0.3048**2
 """Acre of 43 560 square feet [common practice]."""
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=%|(?:m|km|ft|m²|km²|ft²|ha|acres|dB|dBm|dBi|MHz|kHz)(?!\w))|(?<=\b[EN]) (?=[-\d])"
+)
 SHORT = {"metre": "m", "foot": "ft", "us-survey-foot": "ft"}
 LONG = {"metre": "metres", "foot": "international feet", "us-survey-foot": "US survey feet"}
 
@@ -71,12 +75,13 @@ def chance_range(low: float, high: float) -> str:
 
 
 def typeset(text: str) -> str:
-    """The same text with real minus signs, for pages and figures."""
+    """The text with real minus signs and units that stay with their number, for pages and figures."""
+    joined = _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", text)
     return "".join(
         "\N{MINUS SIGN}"
-        if sign == "-" and text[i + 1 : i + 2].isdigit() and not text[max(i - 1, 0) : i].strip()
+        if sign == "-" and joined[i + 1 : i + 2].isdigit() and not joined[max(i - 1, 0) : i].strip()
         else sign
-        for i, sign in enumerate(text)
+        for i, sign in enumerate(joined)
     )
 
 

@@ -45,7 +45,7 @@ def write_geotiff(plan: Plan, coverage: CoverageMap, path: Path) -> Path:
         rasterio.open(
             place, "w", driver="GTiff", width=columns, height=rows, count=len(BANDS), dtype="float32",
             crs=placed.crs.to_wkt(), transform=placed.transform, nodata=float("nan"),
-            tiled=True, blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=6,
+            tiled=True, blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=4,
             interleave="band", num_threads=2, bigtiff="if_safer",
         ) as dataset,
     ):  # fmt: skip

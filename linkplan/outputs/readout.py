@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from linkplan.outputs.regrid import Regrid, transformer
 from linkplan.terrain.grid import TerrainGrid
 
-Bounds = tuple[float, float, float, float]
 _SIDE = 15
 
 
@@ -32,15 +32,15 @@ def terms(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]
     return np.stack([u**0, u, v, u * u, u * v, v * v, u**3, u * u * v, u * v * v, v**3], axis=-1)
 
 
-def fit(grid: TerrainGrid, mercator: Bounds) -> Fit:
-    """Fit over the rectangle `mercator` (west, south, east, north in EPSG:3857)."""
-    from pyproj import Transformer
-
-    back = Transformer.from_crs("EPSG:3857", grid.frame.local_crs, always_xy=True)
-    west, south, east, north = mercator
+def fit(grid: TerrainGrid, placed: Regrid) -> Fit:
+    """Fit over the rectangle of `placed`, whose coordinate system is the map's."""
+    move = transformer(grid.frame.local_crs.to_wkt(), placed.crs.to_wkt())
+    west, south, east, north = placed.bounds
 
     def exact(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
-        x, y = back.transform(west + (u + 1) * (east - west) / 2, south + (v + 1) * (north - south) / 2)
+        x, y = move.transform(
+            west + (u + 1) * (east - west) / 2, south + (v + 1) * (north - south) / 2, direction="INVERSE"
+        )
         easting, northing = grid.frame.to_job(x, y)
         return np.stack([easting, northing, x, y], axis=-1)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -17,7 +18,7 @@ from linkplan.terrain.grid import TerrainGrid
 
 if TYPE_CHECKING:
     from affine import Affine
-    from pyproj import CRS
+    from pyproj import CRS, Transformer
 
 Kind = TypeVar("Kind", bound=np.generic)
 
@@ -93,11 +94,17 @@ def onto(grid: TerrainGrid, crs: CRS, *, most_pixels: int | None = None) -> Regr
     return Regrid(crs, transform, cell)
 
 
-def _extent_in(grid: TerrainGrid, crs: CRS) -> tuple[float, float, float, float, float]:
-    """Edges of the grid in `crs` (west, south, east, north), and a cell's width there in metres of `crs`."""
+@lru_cache(maxsize=16)
+def transformer(source_wkt: str, target_wkt: str) -> Transformer:
+    """From one coordinate system to another, easting first; looking one up costs a tenth of a second."""
     from pyproj import Transformer
 
-    move = Transformer.from_crs(grid.frame.local_crs, crs, always_xy=True)
+    return Transformer.from_crs(source_wkt, target_wkt, always_xy=True)
+
+
+def _extent_in(grid: TerrainGrid, crs: CRS) -> tuple[float, float, float, float, float]:
+    """Edges of the grid in `crs` (west, south, east, north), and a cell's width there in metres of `crs`."""
+    move = transformer(grid.frame.local_crs.to_wkt(), crs.to_wkt())
     west, south, east, north = move.transform_bounds(*grid.extent_m, densify_pts=41)
     half = grid.cell_size_m / 2.0
     x, y = move.transform([-half, half, 0.0, 0.0], [0.0, 0.0, -half, half])

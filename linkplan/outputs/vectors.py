@@ -36,7 +36,7 @@ def write_geopackage(
     for name, features in _features(plan, coverage, summary).items():
         if features:
             layers[name] = _table(features, frame.job_crs)
-    with replacing(path) as place, _fixed_date():
+    with replacing(path) as place, _driver_settings():
         for name, table in layers.items():
             table.to_file(place, driver="GPKG", layer=name, engine="pyogrio")
     return path
@@ -116,12 +116,14 @@ def _table(features: list[Feature], crs: CRS | None = None) -> GeoDataFrame:
 
 
 @contextmanager
-def _fixed_date() -> Iterator[None]:
+def _driver_settings() -> Iterator[None]:
+    """A fixed date, and no waiting for the disk: the file is renamed into place only when it is whole."""
     import pyogrio  # type: ignore[import-untyped]
 
-    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": FIXED_DATE})
+    wanted = {"OGR_CURRENT_DATE": FIXED_DATE, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}
+    pyogrio.set_gdal_config_options(wanted)
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
+        pyogrio.set_gdal_config_options(before)

@@ -22,7 +22,7 @@ from linkplan.outputs.files import write_file
 from linkplan.outputs.formats import Formats, geographic_position, typeset
 from linkplan.outputs.leaflet import leaflet
 from linkplan.outputs.overlays import Overlay, hillshade_picture, overlays
-from linkplan.outputs.regrid import onto
+from linkplan.outputs.regrid import Regrid, onto, transformer
 from linkplan.outputs.shapes import ClassArea, Place, places
 from linkplan.outputs.text import answer_line
 from linkplan.plan.model import Plan
@@ -53,8 +53,8 @@ def webmap_html(
     placed = onto(coverage.grid, CRS.from_epsg(3857), most_pixels=MOST_PIXELS)
     layers = overlays(coverage, summary, placed)
     show = Formats.of(plan)
-    data = _data(plan, coverage, summary, areas, layers, placed.bounds)
-    corners = _corners(placed.bounds)
+    data = _data(plan, coverage, summary, areas, layers, placed)
+    corners = _corners(placed)
     software = leaflet()
     page = Page(
         title=plan.name,
@@ -110,24 +110,24 @@ def script_json(data: Any) -> str:
 
 def _data(
     plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...],
-    layers: tuple[Overlay, ...], mercator: readout.Bounds,
+    layers: tuple[Overlay, ...], placed: Regrid,
 ) -> dict[str, Any]:  # fmt: skip
     grid, show = coverage.grid, Formats.of(plan)
     boundary = grid.frame.geometry_to_geographic(grid.frame.geometry_to_local(plan.boundary))
     unknown = next((area.outline for area in areas if area.index == 0), None)
     west, south, east, north = boundary.union(boundary.centroid).bounds
-    rim = [[pair[1], pair[0]] for pair in _corners(mercator)]
+    rim = [[pair[1], pair[0]] for pair in _corners(placed)]
     base = grid.frame.to_geographic(0.0, 0.0)
     view = [[min(west, base[0]), min(south, base[1])], [max(east, base[0]), max(north, base[1])]]
     return {
         "view": _rounded(view),
         "rim": _rounded(rim),
-        "mercator": [round(edge, 3) for edge in mercator],
+        "mercator": [round(edge, 3) for edge in placed.bounds],
         "boundary": _polygons(boundary),
         "unknown": _polygons(grid.frame.geometry_to_geographic(unknown)) if unknown is not None else [],
         "places": [_place(place, plan, coverage, summary, show) for place in places(plan, grid, summary)],
         "layers": [layer.described() for layer in layers],
-        "fits": [list(row) for row in readout.fit(grid, mercator).coefficients],
+        "fits": [list(row) for row in readout.fit(grid, placed).coefficients],
         "axes": list(show.axis_names),
         "digits": 6 if show.geographic else 1,
         "metric": show.metric,
@@ -182,13 +182,10 @@ def _about(plan: Plan, coverage: CoverageMap, show: Formats, pixel_m: float) -> 
     )
 
 
-def _corners(mercator: readout.Bounds) -> list[list[float]]:
+def _corners(placed: Regrid) -> list[list[float]]:
     """South-west and north-east corner as latitude, longitude."""
-    from pyproj import Transformer
-
-    west, south, east, north = mercator
-    back = Transformer.from_crs("EPSG:3857", "EPSG:4326", always_xy=True)
-    longitude, latitude = back.transform([west, east], [south, north])
+    west, south, east, north = placed.bounds
+    longitude, latitude = transformer("EPSG:3857", "EPSG:4326").transform([west, east], [south, north])
     return [[latitude[0], longitude[0]], [latitude[1], longitude[1]]]
 
 

@@ -43,7 +43,8 @@ function startMap(map, layers, data) {
   };
   const groups = { base: L.featureGroup(), control: L.featureGroup(), gap: L.featureGroup() };
   const markers = data.places.map((place) =>
-    L.marker(latLng(place.at), { icon: icon(place), alt: place.title, riseOnHover: true })
+    L.marker(latLng(place.at), { icon: icon(place), alt: place.title, riseOnHover: true,
+      zIndexOffset: { control: 0, gap: 1000, base: 2000 }[place.kind] })
       .bindPopup(() => note(place))
       .bindTooltip(() => note(place), { direction: "top", offset: [0, -8] })
       .addTo(groups[place.kind]));

@@ -1,0 +1,257 @@
+"""The first page of an output folder: the answer, then the map, the gaps, every file, and what was assumed.
+
+One file without script and without anything from elsewhere; the pictures are inside.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from html import escape
+
+from linkplan import __version__
+from linkplan.coverage.results import CoverageMap, CoverageSummary, LinkResult, Spot
+from linkplan.outputs import formats, style
+from linkplan.outputs.files import Written
+from linkplan.outputs.formats import Formats, geographic_position, typeset
+from linkplan.outputs.text import answer_line, gap_cells, obstacle_line, verdict_line
+from linkplan.outputs.webmap import asset
+from linkplan.plan.model import Plan
+
+MAP_CAPTION = 'With layers, coordinates and values at every place: <a href="map.html">map.html</a>.'
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+
+
+def index_html(
+    plan: Plan,
+    coverage: CoverageMap,
+    summary: CoverageSummary,
+    links: Sequence[tuple[LinkResult, str]],
+    files: Sequence[Written],
+    pictures: Mapping[str, bytes],
+) -> str:
+    """The page. `links` come with the name of their figure; `pictures` are PNGs by file name."""
+    show = Formats.of(plan)
+    parts = [
+        _head(plan, summary, show),
+        "<main>",
+        _figures(summary, show),
+        _picture("map.png", pictures, f"Coverage map of {plan.name}: {answer_line(summary)}", MAP_CAPTION),
+        _section("Classes", _classes(coverage, summary, show)),
+        _section("Gaps", _gaps(summary, show)),
+        _section("Paths", "".join(_link(link, name, pictures, show) for link, name in links)),
+        _section("Notes", _list(summary.warnings, "notes")),
+        _section("Files", _files(files)),
+        _section("What was assumed", _assumed(plan, coverage, show)),
+        _section("Cautions", _list(style.CAUTIONS, "cautions")),
+        "</main>",
+        _foot(plan),
+    ]  # fmt: skip
+    return "\n".join(part for part in parts if part) + "\n"
+
+
+def _head(plan: Plan, summary: CoverageSummary, show: Formats) -> str:
+    base = plan.base
+    verdict = "yes" if summary.all_covered else "no"
+    where = (
+        f"Base {base.name} at {show.position(base.easting, base.northing)}, radio antenna "
+        f"{show.height(base.antenna_height_m)} above ground. {plan.transmitter.frequency_mhz:g} MHz."
+    )
+    notes = f"<p>{_text(plan.notes)}</p>" if plan.notes else ""
+    return f"""<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{POLICY}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{escape(plan.name)}</title>
+<style>body {{ font-family: {style.FONT_STACK}; }}
+{asset("common.css")}{asset("index.css")}</style>
+</head>
+<body>
+<header>
+<h1>{escape(plan.name)}</h1>
+<div class="soft">{_text(where)}</div>
+{notes}
+<p class="verdict {verdict}">{_text(answer_line(summary))}</p>
+<p>{_text(style.PREDICTION)}</p>
+</header>"""
+
+
+def _figures(summary: CoverageSummary, show: Formats) -> str:
+    wanted = formats.chance(summary.wanted_chance)
+    boxes = [
+        (
+            "covered",
+            formats.percent(summary.covered_share),
+            f"of {show.area(summary.job_area_m2)}, at {wanted} or more",
+        ),
+        ("farthest dependable point", *_spot(summary.farthest_dependable, show)),
+        ("worst point of the job", *_spot(summary.worst, show, margin=True)),
+        ("gaps", str(summary.gap_count), f"no data: {formats.percent(summary.no_data_share)} of the job"),
+    ]
+    if summary.baseline_limit_m is not None:
+        limit = f"of the job, beyond {show.distance(summary.baseline_limit_m)}"
+        boxes.append(("too far from the base", formats.percent(summary.beyond_baseline_share), limit))
+    cells = "".join(
+        f"<div><dt>{_text(name)}</dt><dd>{_text(value)}<small>{_text(more)}</small></dd></div>"
+        for name, value, more in boxes
+    )
+    return f'<dl class="figures">{cells}</dl>'
+
+
+def _spot(spot: Spot | None, show: Formats, *, margin: bool = False) -> tuple[str, str]:
+    if spot is None:
+        return "none", ""
+    value = formats.decibels(spot.margin_db, signed=True) if margin else show.distance(spot.distance_m)
+    where = f"{show.distance(spot.distance_m)} at {formats.azimuth(spot.azimuth_deg)}, " if margin else ""
+    at = "" if margin else f"at {formats.azimuth(spot.azimuth_deg)}, "
+    return value, f"{where}{at}{show.position(spot.easting, spot.northing)}"
+
+
+def _picture(name: str, pictures: Mapping[str, bytes], alternative: str, caption: str) -> str:
+    """`caption` is markup."""
+    if name not in pictures:
+        return ""
+    data = base64.b64encode(pictures[name]).decode("ascii")
+    return (
+        f'<figure><a href="{escape(name)}"><img src="data:image/png;base64,{data}" '
+        f'alt="{escape(typeset(alternative))}"></a>'
+        f"<figcaption>{caption}</figcaption></figure>"
+    )
+
+
+def _classes(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> str:
+    rows = []
+    for one, share in zip(coverage.classes, summary.class_shares, strict=True):
+        rgb = style.on_ground(style.class_rgb(one, coverage.classes))
+        colours = f"background:{style.hex_of(rgb)};color:{style.ink_on(rgb)}"
+        promise = formats.chance_range(one.chance_low, one.chance_high)
+        area = show.area(share * summary.job_area_m2)
+        chip = f'<span class="chip" style="{colours}">{one.index}</span>'
+        rows.append((chip, _text(one.name), promise, formats.percent(share), area, _text(one.meaning)))
+    hatch = "repeating-linear-gradient(135deg,#d4d4d4 0 4px,#464646 4px 5px)"
+    rows.append(
+        (f'<span class="chip" style="background:{hatch}"></span>', style.NO_DATA_NAME, "unknown",
+         formats.percent(summary.no_data_share), show.area(summary.no_data_share * summary.job_area_m2),
+         style.NO_DATA_MEANING)
+    )  # fmt: skip
+    return _table(("", "class", "chance", "of the job", "area", "what to expect"), rows, numbers={3, 4})
+
+
+def _gaps(summary: CoverageSummary, show: Formats) -> str:
+    if not summary.gap_count:
+        return "<p>No gaps.</p>"
+    first, second = show.axis_names
+    head = (
+        "",
+        "kind",
+        "area",
+        "from base",
+        "azimuth",
+        first,
+        second,
+        "worst margin",
+        "WGS 84 (latitude first)",
+    )
+    rows = []
+    for gap in summary.gaps:
+        number, *rest = (_text(cell) for cell in gap_cells(gap, show))
+        rows.append((f"G{number}", *rest, _text(geographic_position(gap.longitude_deg, gap.latitude_deg))))
+    listed = len(summary.gaps)
+    more = f"<p>The {listed} largest of {summary.gap_count}.</p>" if listed < summary.gap_count else ""
+    return more + _table(head, rows, numbers={2, 3, 4, 5, 6, 7, 8})
+
+
+def _link(link: LinkResult, name: str, pictures: Mapping[str, bytes], show: Formats) -> str:
+    title = f"{link.from_name} to {link.to_name}"
+    rows = [
+        (_text(line.label), _text(formats.number(line.value, signed=line.kind in {"gain", "loss", "margin"})),
+         line.unit, _text(line.note))
+        for line in link.budget
+    ]  # fmt: skip
+    budget = _table(("link budget", "value", "unit", ""), rows, numbers={1})
+    return (
+        f"<h3>{_text(title)}</h3><p>{_text(verdict_line(link))}. {_text(obstacle_line(link, show))}</p>"
+        + _picture(name, pictures, f"Path profile, {title}. {obstacle_line(link, show)}", "")
+        + f"<details><summary>Budget, line by line</summary>{budget}</details>"
+        + _list(link.warnings, "notes")
+    )
+
+
+def _files(files: Sequence[Written]) -> str:
+    items = "".join(
+        f'<li><a href="{escape(file.path.name)}">{_text(file.path.name)}</a><br>{_text(file.what)}</li>'
+        for file in files
+    )
+    return f'<ul class="files">{items}</ul>'
+
+
+def _assumed(plan: Plan, coverage: CoverageMap, show: Formats) -> str:
+    grid, radio, air = coverage.grid, plan.transmitter, plan.environment
+    receiver = plan.rover.receiver
+    spread = formats.decibels(coverage.sigma_db)
+    error = formats.decibels(air.prediction_sigma_db)
+    sigma = "common practice" if air.prediction_sigma_assumed else "as the job file states"
+    need = [formats.decibels(coverage.weakest_usable_dbm, "dBm")]
+    if receiver.sensitivity_dbm is not None:
+        need.append(f"data sheet {formats.decibels(receiver.sensitivity_dbm, 'dBm')}")
+    figure = f"noise figure {formats.decibels(receiver.noise_figure_db)}"
+    need.append(figure + (" (assumed)" if receiver.noise_figure_assumed else ""))
+    facts = [
+        ("model", f"{style.MODEL}; {radio.polarization} polarization"),
+        ("prediction spread", f"{spread} in all; error of the prediction {error} ({sigma})"),
+        ("radio noise", f"{air.noise}, bandwidth {receiver.noise_bandwidth_khz:g} kHz"),
+        ("weakest usable level", ", ".join(need)),
+        ("base radio", f"{formats.number(radio.power_dbm)} dBm, feeder loss "
+         f"{formats.decibels(radio.feeder.loss_db)}, antenna {radio.antenna.gain_dbi:g} dBi, "
+         f"channel spacing {radio.channel_spacing_khz:g} kHz"),
+        ("rover", f"antenna {receiver.antenna.gain_dbi:g} dBi, {show.height(plan.rover.antenna_height_m)} "
+         "above ground"),
+        ("terrain", ", ".join(file.name for file in plan.terrain.files)),
+        ("trees and buildings",
+         "none: bare ground is assumed" if plan.clutter is None else plan.clutter.file.name),
+        ("heights above", grid.height_datum),
+        ("cell of the map",
+         f"{show.distance(grid.cell_size_m)} (terrain {show.distance(grid.source_cell_m)})"),
+        ("coordinates", show.crs_name),
+        ("units", f"distances in {formats.LONG[plan.length_unit]}, "
+         f"heights in {formats.LONG[plan.height_unit]}"),
+        ("air", f"refractivity gradient {air.refractivity_gradient_n_units_per_km:g} N-units/km, "
+         f"at sea level {air.sea_level_refractivity_n_units:g} N-units"),
+    ]  # fmt: skip
+    items = "".join(f"<dt>{_text(name)}</dt><dd>{_text(value)}</dd>" for name, value in facts)
+    return f'<dl class="facts">{items}</dl>'
+
+
+def _foot(plan: Plan) -> str:
+    source = f"Job file {plan.file.name}" + (f", SHA-256 {plan.job_hash}" if plan.job_hash else "")
+    return f"<footer><p>{_text(source)}. Made by linkplan {__version__}.</p></footer>\n</body>\n</html>"
+
+
+def _section(title: str, content: str) -> str:
+    return f"<section><h2>{_text(title)}</h2>{content}</section>" if content else ""
+
+
+def _list(items: Sequence[str], kind: str) -> str:
+    if not items:
+        return ""
+    lines = "".join(f"<li>{_text(item)}</li>" for item in items)
+    return f'<ul class="{kind}">{lines}</ul>'
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: set[int]) -> str:
+    """Cells are markup; columns in `numbers` stand to the right."""
+
+    def cells(tag: str, row: Sequence[str]) -> str:
+        kinds = (' class="number"' if i in numbers else "" for i in range(len(row)))
+        return "".join(f"<{tag}{kind}>{cell}</{tag}>" for kind, cell in zip(kinds, row, strict=True))
+
+    body = "".join(f"<tr>{cells('td', row)}</tr>" for row in rows)
+    top = cells("th", head)
+    return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table></div>'
+
+
+def _text(text: str) -> str:
+    """Text as markup: escaped, with real minus signs."""
+    return escape(typeset(text))
