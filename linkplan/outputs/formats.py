@@ -125,6 +125,12 @@ class Formats:
             return f"{grouped(metres)} m"
         return f"{metres / 1000.0:.2f} km" if metres < 9_995.0 else f"{grouped(metres / 1000.0, 1)} km"
 
+    def round_distance(self, metres: float) -> str:
+        """A distance that is a round number, for scale bars."""
+        if not self.metric:
+            return f"{grouped(metres / METRES_PER_UNIT[self.length_unit])} ft"
+        return f"{metres:g} m" if metres < 1000.0 else f"{metres / 1000.0:g} km"
+
     def height(self, metres: float, digits: int = 1) -> str:
         """A height or a height difference."""
         return f"{self.height_number(metres, digits)} {SHORT[self.height_unit]}"

@@ -12,6 +12,7 @@ from linkplan.outputs import canvas, style
 from linkplan.outputs.canvas import patch_of, plain, write_fitted
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.map_frame import draw_coordinate_grid, draw_scale_and_north
+from linkplan.outputs.map_labels import tag_positions
 from linkplan.outputs.map_legend import draw_gaps, draw_legend
 from linkplan.outputs.picture import class_picture
 from linkplan.outputs.shapes import ClassArea, Place, places
@@ -87,8 +88,12 @@ def _map(axes: Axes, view: _View) -> None:
     _class_numbers(axes, view, found, boundary)
     draw_coordinate_grid(axes, view.coverage, view.show, view.inch)
     draw_scale_and_north(axes, boundary, view.show, view.inch)
+    tags = tag_positions(found, view.coverage.grid.extent_m, view.inch)
     for place in found:
-        _place(axes, place)
+        if place.kind == "gap":
+            _gap(axes, place, tags[place.name])
+        else:
+            _place(axes, place)
 
 
 def _ground(axes: Axes, coverage: CoverageMap, areas: tuple[ClassArea, ...]) -> None:
@@ -145,24 +150,29 @@ def _class_numbers(axes: Axes, view: _View, found: tuple[Place, ...], boundary: 
                 )
 
 
+def _gap(axes: Axes, place: Place, tag: tuple[float, float]) -> None:
+    """A dot in the gap, and its tag beside it."""
+    axes.annotate(
+        f"G{place.name}",
+        (place.x_m, place.y_m),
+        xytext=tag,
+        ha="center",
+        va="center",
+        fontsize=7,
+        fontweight="bold",
+        color="white",
+        zorder=7,
+        bbox={"boxstyle": "round,pad=0.28", "fc": "black", "ec": "white", "lw": 0.9},
+        arrowprops={"arrowstyle": "-", "color": "black", "lw": 1.0, "shrinkA": 0, "shrinkB": 0},
+    )
+    axes.plot(place.x_m, place.y_m, marker="o", ms=4.2, mfc="black", mec="white", mew=0.9, zorder=6.5)
+
+
 def _place(axes: Axes, place: Place) -> None:
     from matplotlib import patheffects
 
     halo: list[Any] = [patheffects.withStroke(linewidth=2.4, foreground="white")]
     at = (place.x_m, place.y_m)
-    if place.kind == "gap":
-        axes.annotate(
-            f"G{place.name}",
-            at,
-            ha="center",
-            va="center",
-            fontsize=7,
-            fontweight="bold",
-            color="white",
-            zorder=7,
-            bbox={"boxstyle": "round,pad=0.28", "fc": "black", "ec": "white", "lw": 0.9},
-        )
-        return
     marker, size, fill = (
         ("o", 10.0, style.BASE_FILL) if place.kind == "base" else ("^", 7.5, style.CONTROL_FILL)
     )

@@ -82,7 +82,7 @@ def draw_scale_and_north(axes: Axes, boundary: BaseGeometry, show: Formats, inch
                 x + part * length / 4, y, length / 4, 0.055 * inch, fc=fill, ec="black", lw=0.7, zorder=9
             )
         )
-    for share, label in ((0.0, "0"), (1.0, show.distance(length))):
+    for share, label in ((0.0, "0"), (1.0, show.round_distance(length))):
         axes.text(
             x + share * length, y + 0.11 * inch, label, ha="center", va="bottom", fontsize=7.5, zorder=9
         )

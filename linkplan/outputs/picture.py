@@ -18,15 +18,15 @@ ByteImage = NDArray[np.uint8]
 def shade_bytes(grid: TerrainGrid) -> ByteImage:
     """Hillshade in shades of grey within the style's range, (rows, columns); the legend's grey where missing.
 
-    Gentle and steep terrain alike use the whole range: the contrast is stretched between the 2nd and the
-    98th percentile, but never more than tenfold, so that flat ground stays calm.
+    Gentle and steep terrain alike use the whole range: the contrast is stretched between the 5th and the
+    95th percentile, but never more than tenfold, so that flat ground stays calm.
     """
     light = hillshade(grid.height_m, grid.cell_size_m)
     known = light[np.isfinite(light)]
     dark, bright = style.HILLSHADE_WHITE
     if known.size == 0:
         return np.full(grid.shape, round(255 * style.LEGEND_GREY), dtype=np.uint8)
-    low, high = np.percentile(known, [2.0, 98.0])
+    low, high = np.percentile(known, [5.0, 95.0])
     middle, span = (low + high) / 2.0, max(high - low, 10.0 * (bright - dark) / 100.0)
     tone = dark + (bright - dark) * np.clip((light - middle) / span + 0.5, 0.0, 1.0)
     return np.round(255.0 * np.where(np.isfinite(tone), tone, style.LEGEND_GREY)).astype(np.uint8)

@@ -31,7 +31,7 @@ def profile_figure(plan: Plan, link: LinkResult) -> Figure:
     """Draw one link. To be called inside `canvas.house_style()`."""
     show = Formats.of(plan)
     figure = canvas.blank(WIDTH_IN, HEIGHT_IN)
-    axes = figure.add_axes((0.07, 0.19, 0.905, 0.585))
+    axes = figure.add_axes((0.07, 0.19, 0.905, 0.565))
     view = _View(link, show)
     _ground(axes, view)
     _ray(axes, view)
@@ -114,28 +114,27 @@ def _ray(axes: Axes, view: _View) -> None:
 
 def _antennas(axes: Axes, view: _View) -> None:
     link = view.link
-    for end, name, height_m, side, x_text in (
-        (0, link.from_name, link.antenna_from_m, "left", 7),
-        (-1, link.to_name, link.antenna_to_m, "right", -7),
+    for end, name, height_m, side in (
+        (0, link.from_name, link.antenna_from_m, "left"),
+        (-1, link.to_name, link.antenna_to_m, "right"),
     ):
         x, foot, tip = view.x[end], view.ground[end], view.ray[end]
+        axes.plot([x, x], [tip, view.ceiling], color=style.INK_FAINT, lw=0.8, zorder=1, clip_on=False)
         axes.plot(
             [x, x], [foot, tip], color=style.INK, lw=2.4, solid_capstyle="butt", zorder=6, clip_on=False
         )
         axes.plot([x], [tip], marker="o", ms=6, mfc=style.RAY, mec="white", mew=1.0, zorder=7, clip_on=False)
-        text = axes.annotate(
-            plain(f"{name}\nantenna {view.show.height(height_m)} up"),
-            (x, tip),
-            xytext=(x_text, 12),
+        words = f"{name}, antenna {view.show.height(height_m)} above ground"
+        axes.annotate(
+            plain(words),
+            (x, view.ceiling),
+            xytext=(0, 4),
             textcoords="offset points",
             ha=side,
             va="bottom",
             fontsize=8.5,
             fontweight="bold",
-            zorder=9,
-            linespacing=1.35,
         )
-        _halo(text)
 
 
 def _obstacle(axes: Axes, view: _View) -> None:
@@ -170,7 +169,7 @@ def _obstacle(axes: Axes, view: _View) -> None:
         f"ground {view.show.height(spot.ground_m)}{clutter}; {how}"
     )
     share = x / view.x[-1]
-    side = "left" if share < 0.3 else "right" if share > 0.7 else "center"
+    side, from_box = ("left", 0.05) if share < 0.3 else ("right", 0.95) if share > 0.7 else ("center", 0.5)
     axes.annotate(
         plain(words),
         (x, max(top, ray)),
@@ -181,7 +180,13 @@ def _obstacle(axes: Axes, view: _View) -> None:
         linespacing=1.4,
         zorder=9,
         bbox={"boxstyle": "round,pad=0.45", "fc": "white", "ec": style.INK_FAINT, "lw": 0.8},
-        arrowprops={"arrowstyle": "-", "color": style.INK_SOFT, "lw": 0.8, "shrinkB": 3},
+        arrowprops={
+            "arrowstyle": "-",
+            "color": style.INK_SOFT,
+            "lw": 0.8,
+            "shrinkB": 3,
+            "relpos": (from_box, 0.0),
+        },
     )
 
 
@@ -218,15 +223,10 @@ def _lettering(figure: Figure, view: _View) -> None:
     write_fitted(figure, y_in=HEIGHT_IN - 0.69, text=facts, size=9.5, least=7, color=style.INK_SOFT, **room)
     verdict = typeset(verdict_line(link))
     write_fitted(figure, y_in=HEIGHT_IN - 1.02, text=verdict, size=10.5, least=8, fontweight="bold", **room)
+    most = float(link.bulge_m.max())
+    bulge = show.height(most) if most > 0.05 else f"under {show.height(0.1)}"
     foot = (
         f"{style.PREDICTION}  The ground is drawn with the bulge of the earth, "
-        f"{show.height(float(link.bulge_m.max()))} at most; heights and distances are not to one scale."
+        f"{bulge} at most; heights and distances are not to one scale."
     )
     write_fitted(figure, y_in=0.13, text=foot, size=7.5, least=6, color=style.INK_SOFT, **room)
-
-
-def _halo(text: object) -> None:
-    """A white edge around letters, so that they read on anything."""
-    from matplotlib import patheffects
-
-    text.set_path_effects([patheffects.withStroke(linewidth=2.6, foreground="white")])  # type: ignore[attr-defined]

@@ -26,13 +26,13 @@ CLASS_RGB: dict[str, Rgb] = {
 """Colour of a class by its key, so that a class looks alike on every job."""
 
 OVERLAY_OPACITY = 0.80
-HILLSHADE_WHITE = (0.65, 1.0)
+HILLSHADE_WHITE = (0.60, 1.0)
 """Range of the hillshade between black (0) and white (1).
 
-Worst case over it, darkest ground under one class and brightest under the next: CIEDE2000 20.4, with
-protan vision 11.6, deutan 7.7, tritan 8.1, in grey 5.6. A weaker one hides the terrain, a stronger one
-(0.6 to 1 at 0.7 opacity: deutan 2.1, grey 0.2) blurs the classes."""
-LEGEND_GREY = 0.83
+Worst case over it, darkest ground under one class and brightest under the next: CIEDE2000 20.0, with
+protan vision 10.8, deutan 6.8, tritan 7.6, in grey 5.0. A weaker one hides the terrain, a stronger one
+(the same at 0.7 opacity: deutan 2.1, grey 0.2) blurs the classes."""
+LEGEND_GREY = 0.82
 """Brightness of the ground under a legend's colour chip: the hillshade's usual one."""
 
 NO_DATA_NAME = "no data"

@@ -19,7 +19,7 @@ def answer_line(summary: CoverageSummary) -> str:
     """The answer in one sentence: is the job covered as wanted, and how much of it."""
     share = formats.percent(summary.covered_share)
     wanted = formats.chance(summary.wanted_chance)
-    goal = "all of it" if summary.wanted_share >= 1.0 else formats.percent(summary.wanted_share)
+    goal = "all of it" if summary.wanted_share >= 1.0 else f"{100.0 * summary.wanted_share:g} %"
     verdict = "Covered as wanted" if summary.all_covered else "NOT covered as wanted"
     return (
         f"{verdict}: {share} of the job has corrections with a chance of {wanted} or more (wanted: {goal})."

@@ -34,7 +34,7 @@ function startMap(map, layers, data) {
   const icon = (place) => {
     const box = make("div");
     if (place.kind === "gap") {
-      box.append(make("span", "tag", place.label));
+      box.append(make("span", "dot"), make("span", "tag", place.label));
       return L.divIcon({ className: "sign gap-sign", html: box, iconSize: [0, 0] });
     }
     const drawing = document.getElementById("sign-" + place.kind).content.cloneNode(true);
