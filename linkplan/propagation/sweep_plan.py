@@ -88,9 +88,38 @@ def radial_count(field: Field, density: float) -> int:
 
 def density_of(field: Field, radials: int) -> float:
     """Radials for each border cell that come to about `radials` in all."""
-    density = radials / sum(2 * q.last for _, q in field.quadrants())
+    density = radials / max(1, sum(2 * q.last for _, q in field.quadrants()))
     # A hole narrower than the radials' spacing would not be seen: at least one for each border cell.
     return density if field.complete else max(density, 1.0)
+
+
+def radials_beside(
+    shape: tuple[int, int], base: tuple[int, int], cell: tuple[int, int], radials: int, complete: bool = True
+) -> list[tuple[float, FloatArray, FloatArray]]:
+    """The one or two radials that a cell's loss is taken from: weight, rows and columns of the samples.
+
+    The positions run from the base to beside the cell; one coordinate is whole, the other lies between
+    two cells (beyond the raster's border the border counts). For tests and explanations.
+    """
+    quadrants = [quadrant_towards(*shape, *base, side) for side in range(4)]
+    density = radials / sum(2 * q.last for q in quadrants)
+    density = density if complete else max(density, 1.0)
+    down, right = cell[0] - base[0], cell[1] - base[1]
+    upright = abs(down) >= abs(right)
+    along, across = (down, right) if upright else (right, down)
+    reach = reach_of(quadrants[(0 if upright else 2) + (along < 0)], density)
+    k, rest = divmod(across * reach, abs(along))
+    share = rest / abs(along)
+    steps = np.arange(abs(along) + 1, dtype=np.float64)
+    sign = 1.0 if along > 0 else -1.0
+    beside = []
+    for radial, weight in ((k, 1.0 - share), (k + 1, share)):
+        lengthwise: FloatArray = steps * sign
+        sideways: FloatArray = steps * radial / reach
+        rows, columns = (lengthwise, sideways) if upright else (sideways, lengthwise)
+        if weight > 0.0:
+            beside.append((weight, base[0] + rows, base[1] + columns))
+    return beside
 
 
 def choose_density(field: Field) -> tuple[float, RadialError]:
