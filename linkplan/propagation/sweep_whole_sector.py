@@ -1,0 +1,255 @@
+"""The cells of a sector: which of them need more than diffraction, and how much.
+
+Each cell goes through questions that cost ever more, and leaves at the first that settles it: is the ray
+clear and the path short; do the horizons alone shut ducting and scatter out; what does the whole say.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from linkplan.propagation.sweep_whole_ground import Frame
+from linkplan.propagation.sweep_whole_loss import (
+    CLEAR_DB,
+    SEEN_BLEND,
+    TOLERANCE_DB,
+    Air,
+    Seen,
+    angle_blend,
+    angle_mrad,
+    at_distance,
+    blend_and_least,
+    duct_db,
+    least_duct_within_sight_db,
+    log_beta0,
+    log_path_factors,
+    time_loss_db,
+    with_ducting_db,
+    with_scatter_db,
+)
+from linkplan.propagation.sweep_whole_path import (
+    FloatArray,
+    Line,
+    Ray,
+    SingleArray,
+    highest_over_line,
+    horizon_from_base,
+    horizon_from_rover,
+    inner,
+    kernel,
+    least_clear,
+    radial_sums,
+    smooth_ends,
+)
+
+SHORTEST_KM = 0.25
+KM_PER_DEGREE = 6371.0 * math.pi / 180.0
+SCATTER_MARGIN_DB = 15.0
+"""Scatter that lies this far above the rest takes off less than 0.005 dB."""
+
+
+class Path(NamedTuple):
+    """One cell's path; what its first question already had to know."""
+
+    i: int
+    """Steps outwards."""
+    j: int
+    """Cells across."""
+    distance_km: float
+    place: float
+    """In the table over distance."""
+    rover_ground_m: float
+    free_db: float
+    """Free space less F: what the slope of the path adds."""
+
+
+@inner
+def is_settled(
+    air: Air, distance_km: float, rise: float, diffraction_db: float, blend: float, least_db: float
+) -> bool:
+    """Whether the loss itself tells that the antennas see each other and ducting changes nothing.
+
+    Bounds: theta of a clear path from the curvature of atan; 1/(1 - x) >= exp x; and in Lba the part
+    that a steep ray can lose, gamma_d - 0.264 f^(1/3) for each mrad. `rise`: slope of the path.
+    """
+    theta = 1e3 * distance_km / air.radius_km * rise * rise
+    growth = 16.0 * theta
+    if diffraction_db >= CLEAR_DB or growth > 0.9:
+        return False
+    lost = (air.duct_per_mrad - air.shield_per_mrad) * 1e3 * abs(rise)
+    floor = max(air.duct_db + least_db - lost, 0.0)
+    return (diffraction_db - floor) * blend * SEEN_BLEND <= TOLERANCE_DB * (1.0 - growth)
+
+
+@inner
+def horizons(
+    height: SingleArray,
+    short_high: SingleArray,
+    long_high: SingleArray,
+    line: Line,
+    air: Air,
+    step_km: float,
+    rover_m: float,
+    near: int,
+    far: int,
+) -> Seen:
+    """Horizons over the bare ground. [P.1812-8, Attachment 1, sections 5.1 to 5.5]
+
+    near, far: steps from base and rover at which the cell before had them. In line of sight both samples
+    are the middle of the path, which is only a start: see `least_clear`.
+    """
+    i = line.last
+    curve = 500.0 / air.radius_km * step_km * step_km
+    turn = -0.5 / curve
+    per_step = 1.0 / (1e3 * step_km)
+    ray = Ray(air.tx_height_m, curve, turn, 0, 1)
+    rise = (rover_m - air.tx_height_m) / i
+    best, sample_t = horizon_from_base(height, short_high, long_high, line, ray, rise - curve * i, near)
+    theta_t = angle_mrad(best * per_step)
+    if sample_t == 0:
+        return Seen(False, theta_t, angle_mrad((-rise - curve * i) * per_step), i // 2, i // 2)
+    ray = Ray(rover_m, curve, turn, i, -1)
+    best, sample_r = horizon_from_rover(height, short_high, long_high, line, ray, i - far, sample_t)
+    return Seen(True, theta_t, angle_mrad(best * per_step), sample_t, sample_r)
+
+
+@inner
+def time_loss_of_path(
+    height: SingleArray,
+    short_high: SingleArray,
+    table: FloatArray,
+    sums: FloatArray,
+    frame: Frame,
+    first: int,
+    air: Air,
+    line: Line,
+    path: Path,
+    seen: Seen,
+) -> float:
+    """Ap of a cell with all its factors. [P.1812-8, section 4.5]"""
+    if sums[0, 0, 0] != 0.0:  # not yet filled
+        radial_sums(height, frame, first, min(first + sums.shape[0] - 1, frame.reach), sums)
+    i, ground = path.i, path.rover_ground_m
+    turn = path.j * frame.reach
+    k = turn // i
+    share = (turn - k * i) / i
+    k -= first
+    plain, weighted = sums[k, 0, i], sums[k, 1, i]
+    if share > 0.0:
+        plain += share * (sums[k + 1, 0, i] - plain)
+        weighted += share * (sums[k + 1, 1, i] - weighted)
+    smooth_t, smooth_r = smooth_ends(i, plain, weighted, ground)
+    smooth_t, smooth_r = min(smooth_t, 0.0), min(smooth_r, ground)
+    low, high = min(seen.sample_t, seen.sample_r), max(seen.sample_t, seen.sample_r)
+    rough = highest_over_line(
+        height, short_high, line, low, high, smooth_t, (smooth_r - smooth_t) / i, 10.0
+    )
+    here = at_distance(table, path.place)
+    north = frame.north_outwards * i + frame.north_across * path.j
+    latitude_deg = air.latitude_deg + 0.5 * air.cell_km * north / KM_PER_DEGREE
+    log_beta = log_beta0(here, latitude_deg) + log_path_factors(
+        air,
+        here,
+        path.distance_km,
+        air.tx_height_m - smooth_t,
+        ground + air.rx_height_m - smooth_r,
+        rough,
+        path.distance_km * (seen.sample_r - seen.sample_t) / i,
+    )
+    return time_loss_db(path.distance_km, log_beta, here.gamma_power)
+
+
+@inner
+def whole_loss(
+    height: SingleArray,
+    short_high: SingleArray,
+    long_high: SingleArray,
+    table: FloatArray,
+    sums: FloatArray,
+    frame: Frame,
+    first: int,
+    air: Air,
+    path: Path,
+    diffraction_db: float,
+    blend: float,
+    least_db: float,
+    near: int,
+    far: int,
+) -> tuple[float, int, int]:
+    """Loss beside free space of a path that its diffraction does not settle, dB; and its horizons.
+
+    `blend` 1 - Fk and `least_db` from the table. Losses are counted from F here.
+    """
+    i = path.i
+    line = Line(frame.centre, path.j / i, i)
+    step_km = path.distance_km / i
+    rover_m = path.rover_ground_m + air.rx_height_m
+    seen = horizons(height, short_high, long_high, line, air, step_km, rover_m, near, far)
+    theta = 1e3 * path.distance_km / air.radius_km + seen.theta_t + seen.theta_r
+    blend *= angle_blend(theta)
+    other = diffraction_db + path.free_db
+    if diffraction_db * blend > TOLERANCE_DB:
+        if seen.trans_horizon:
+            floor = duct_db(air, path.distance_km, step_km, i, seen, least_db)
+        else:
+            floor = least_duct_within_sight_db(air, path.distance_km, seen, least_db)
+        if (other - floor) * blend > TOLERANCE_DB:
+            if not seen.trans_horizon:
+                curve = 500.0 / air.radius_km * step_km * step_km
+                clear = least_clear(height, line, air.tx_height_m, rover_m, curve)
+                seen = Seen(False, seen.theta_t, seen.theta_r, clear, clear)
+            time_loss = time_loss_of_path(
+                height, short_high, table, sums, frame, first, air, line, path, seen
+            )
+            duct = duct_db(air, path.distance_km, step_km, i, seen, time_loss)
+            other = with_ducting_db(other, duct, path.free_db, blend)
+    scatter = air.scatter_db + 0.573 * theta
+    if scatter < other + SCATTER_MARGIN_DB:
+        other = with_scatter_db(other, scatter)
+    return max(other - path.free_db, 0.0), seen.sample_t, i - seen.sample_r
+
+
+@kernel
+def sector_loss(
+    height: SingleArray,
+    short_high: SingleArray,
+    long_high: SingleArray,
+    table: FloatArray,
+    sums: FloatArray,
+    frame: Frame,
+    air: Air,
+    first: int,
+    stop: int,
+    start: int,
+    diffraction_db: SingleArray,
+    loss_db: SingleArray,
+) -> None:
+    """Fill the cells between radials first and stop - 1 and those beyond, up to stop.
+
+    `start`: the base's place in the flat arrays of diffraction and loss.
+    """
+    sums[0, 0, 0] = 1.0
+    near = far = frame.last
+    for i in range(1, frame.last + 1):
+        edge = i - 1 + frame.diagonal
+        begin = max(-((-i * first) // frame.reach), frame.low, -edge)
+        end = min(-((-i * stop) // frame.reach) - 1, frame.high, edge)
+        for j in range(begin, end + 1):
+            at = start + i * frame.outwards + j * frame.across
+            beside = diffraction_db[at]
+            distance_km = air.cell_km * math.sqrt(i * i + j * j)
+            ground = height[i, frame.centre + j]
+            rise = (ground + air.rx_height_m - air.tx_height_m) / (1e3 * distance_km)
+            steep = 1.0 + rise * rise
+            if distance_km >= SHORTEST_KM and i > 1 and beside > 0.0:
+                place = distance_km * air.table_per_km
+                blend, least_db = blend_and_least(table, place)
+                if not is_settled(air, distance_km, rise, beside, blend, least_db):
+                    path = Path(i, j, distance_km, place, ground, 10.0 * math.log10(steep))
+                    beside, near, far = whole_loss(
+                        height, short_high, long_high, table, sums, frame, first, air,
+                        path, beside, blend, least_db, near, far,
+                    )  # fmt: skip
+            slant_db = 10.0 * math.log10(distance_km * distance_km * steep)
+            loss_db[at] = air.free_db + slant_db + beside
