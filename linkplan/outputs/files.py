@@ -69,7 +69,8 @@ def blame(path: Path) -> Iterator[None]:
     except OSError as error:
         raise OutputError(f"{path}: cannot be written: {_reason(error)}") from error
     except RuntimeError as error:  # the drivers of raster and vector files raise these
-        raise OutputError(f"{path}: cannot be written: {_first_line(error)}") from error
+        short = _first_line(error)[:90]
+        raise OutputError(f"{path}: cannot be written; the disk may be full ({short})") from error
 
 
 def _reason(error: OSError) -> str:

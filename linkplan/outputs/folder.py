@@ -45,7 +45,7 @@ def write_coverage(
         ),
         Written(
             write_geojson(rounded, coverage, folder / "coverage.geojson"),
-            "Class polygons in WGS 84, outlines rounded off by about a cell.",
+            "Class polygons in WGS 84, outlines rounded off by at most a cell.",
         ),
         Written(
             write_places_geojson(plan, coverage, summary, folder / "places.geojson"),

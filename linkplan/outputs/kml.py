@@ -1,6 +1,6 @@
 """Coverage for a phone: a KML 2.2 document with the classes, gaps, base, control points and boundary.
 
-Outlines are rounded off by about a cell and coordinates kept to 1e-6 of a degree, so that the file stays
+Outlines are rounded off by at most a cell and coordinates kept to 1e-6 of a degree, so that the file stays
 small; nothing in it is fetched from elsewhere. [OGC 07-147r2, KML 2.2]
 """
 

@@ -36,25 +36,25 @@ BANDS = (
 
 def write_geotiff(plan: Plan, coverage: CoverageMap, path: Path) -> Path:
     """Write all bands as float32, NaN where unknown. Raises OutputError."""
-    import rasterio
+    from rasterio.io import MemoryFile
 
     placed = placement(coverage)
     rows, columns = placed.shape
-    with (
-        replacing(path) as place,
-        rasterio.open(
-            place, "w", driver="GTiff", width=columns, height=rows, count=len(BANDS), dtype="float32",
+    # The driver goes on in silence when a disk is full: let it write to memory, and write that ourselves.
+    with replacing(path) as place, MemoryFile() as memory:
+        with memory.open(
+            driver="GTiff", width=columns, height=rows, count=len(BANDS), dtype="float32",
             crs=placed.crs.to_wkt(), transform=placed.transform, nodata=float("nan"),
             tiled=True, blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=4,
             interleave="band", num_threads=2, bigtiff="if_safer",
-        ) as dataset,
-    ):  # fmt: skip
-        for band, (name, unit, meaning) in enumerate(BANDS, start=1):
-            dataset.write(placed.look_up(_values(coverage, name), np.nan), band)
-            dataset.set_band_description(band, name)
-            dataset.update_tags(band, MEANING=meaning)
-            dataset.set_band_unit(band, unit)
-        _tag(dataset, plan, coverage)
+        ) as dataset:  # fmt: skip
+            for band, (name, unit, meaning) in enumerate(BANDS, start=1):
+                dataset.write(placed.look_up(_values(coverage, name), np.nan), band)
+                dataset.set_band_description(band, name)
+                dataset.update_tags(band, MEANING=meaning)
+                dataset.set_band_unit(band, unit)
+            _tag(dataset, plan, coverage)
+        place.write_bytes(memory.getbuffer())
     return path
 
 

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 
-SMOOTHING_CELLS = 1.5
-"""Width of the corners that smoothing takes off, in cells."""
+SMOOTHING_CELLS = 0.75
+"""Width of the corners that smoothing takes off, in cells: no edge moves by more than one."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def class_areas(coverage: CoverageMap) -> tuple[ClassArea, ...]:
 
 
 def smoothed(areas: tuple[ClassArea, ...], cell_size_m: float) -> tuple[ClassArea, ...]:
-    """The same areas with the cells' stairs rounded off by up to about a cell, still without overlap.
+    """The same areas with the cells' stairs rounded off by at most one cell, still without overlap.
 
     Edges shared by two classes move together; edges to unknown ground and the rim of the map do not
     move at all, so that no class reaches into what is not known.

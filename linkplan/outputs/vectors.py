@@ -1,18 +1,19 @@
 """Coverage as polygons, and the job's places, as GeoPackage and GeoJSON.
 
 The GeoPackage is exact: outlines along the computed cells, in the job's coordinate system. The GeoJSON
-is for sharing: RFC 7946 (WGS 84, longitude first), outlines rounded off by about a cell.
+is for sharing: RFC 7946 (WGS 84, longitude first), outlines rounded off by at most a cell.
 """
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from linkplan.coverage.results import CoverageMap, CoverageSummary
-from linkplan.outputs.files import replacing
+from linkplan.outputs.files import blame, replacing, write_file
 from linkplan.outputs.shapes import ClassArea, Place, places
 from linkplan.plan.model import Plan
 
@@ -38,7 +39,8 @@ def write_geopackage(
             layers[name] = _table(features, frame.job_crs)
     with replacing(path) as place, _driver_settings():
         for name, table in layers.items():
-            table.to_file(place, driver="GPKG", layer=name, engine="pyogrio")
+            table.to_file(place, driver="GPKG", layer=name, engine="pyogrio", SPATIAL_INDEX="NO")
+        _check(place, {name: len(table) for name, table in layers.items()})
     return path
 
 
@@ -59,11 +61,13 @@ def write_places_geojson(plan: Plan, coverage: CoverageMap, summary: CoverageSum
 
 
 def _to_geojson(table: GeoDataFrame, path: Path) -> Path:
-    with replacing(path) as place:
+    # to memory first: the driver would go on in silence when a disk is full
+    text = io.BytesIO()
+    with blame(path):
         table.to_crs("EPSG:4326").to_file(
-            place, driver="GeoJSON", engine="pyogrio", RFC7946="YES", COORDINATE_PRECISION=6
+            text, driver="GeoJSON", layer=path.stem, engine="pyogrio", RFC7946="YES", COORDINATE_PRECISION=6
         )
-    return path
+    return write_file(path, text.getvalue())
 
 
 def _areas(areas: tuple[ClassArea, ...]) -> GeoDataFrame:
@@ -115,10 +119,20 @@ def _table(features: list[Feature], crs: CRS | None = None) -> GeoDataFrame:
     return geopandas.GeoDataFrame(columns, geometry=[geometry for _, geometry in features], crs=crs)
 
 
+def _check(place: Path, wanted: dict[str, int]) -> None:
+    """The driver may go on in silence when a disk is full: count what has arrived."""
+    import pyogrio  # type: ignore[import-untyped]
+
+    for name, count in wanted.items():
+        found = pyogrio.read_info(place, layer=name, force_feature_count=True)["features"]
+        if found != count:
+            raise RuntimeError(f"{found} of {count} features of layer {name} were written")
+
+
 @contextmanager
 def _driver_settings() -> Iterator[None]:
     """A fixed date, and no waiting for the disk: the file is renamed into place only when it is whole."""
-    import pyogrio  # type: ignore[import-untyped]
+    import pyogrio
 
     wanted = {"OGR_CURRENT_DATE": FIXED_DATE, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
     before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}

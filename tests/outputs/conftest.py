@@ -62,17 +62,22 @@ def make_grid(crs: CRS, easting: float, northing: float, rows: int, columns: int
     height[rows // 8 : rows // 5, columns * 4 // 5 : columns * 9 // 10] = np.nan
     clutter = np.where((x < -0.12 * size) & (np.abs(y) < 0.15 * size), 14.0, 0.0)
     return TerrainGrid(
-        frame=LocalFrame.around(crs, easting, northing), cell_size_m=cell, base_row=base_row,
-        base_column=base_column, height_m=height, clutter_height_m=clutter, height_datum="EGM2008 geoid",
-        source_cell_m=cell, notes=("The terrain is invented.",),
-    )  # fmt: skip
+        frame=LocalFrame.around(crs, easting, northing),
+        cell_size_m=cell,
+        base_row=base_row,
+        base_column=base_column,
+        height_m=height,
+        clutter_height_m=clutter,
+        height_datum="EGM2008 geoid",
+        source_cell_m=cell,
+        notes=("The terrain is invented.",),
+    )
 
 
 def make_coverage(grid: TerrainGrid, boundary_local: Polygon) -> CoverageMap:
     """Values that look like coverage: a slope with distance, shadow behind hills, unknown behind holes."""
     import shapely
 
-    rows, columns = grid.shape
     row, column = np.indices(grid.shape)
     steps = np.linspace(0.0, 1.0, 90)[1:-1]
     base_height = grid.height_m[grid.base_row, grid.base_column] + 5.0
@@ -98,10 +103,16 @@ def make_coverage(grid: TerrainGrid, boundary_local: Polygon) -> CoverageMap:
     index[unknown] = 0
     single = [np.where(unknown, np.nan, a).astype(np.float32) for a in (loss, received, margin, chance)]
     return CoverageMap(
-        grid, CLASSES, *single, np.where(unknown, np.nan, clearance > 0).astype(np.float32),
-        clearance.astype(np.float32), index,
-        shapely.contains_xy(boundary_local, x, y), weakest_usable_dbm=-97.0, sigma_db=SIGMA_DB,
-    )  # fmt: skip
+        grid,
+        CLASSES,
+        *single,
+        np.where(unknown, np.nan, clearance > 0).astype(np.float32),
+        clearance.astype(np.float32),
+        index,
+        shapely.contains_xy(boundary_local, x, y),
+        weakest_usable_dbm=-97.0,
+        sigma_db=SIGMA_DB,
+    )
 
 
 def make_summary(plan: Plan, coverage: CoverageMap) -> CoverageSummary:
@@ -114,16 +125,21 @@ def make_summary(plan: Plan, coverage: CoverageMap) -> CoverageSummary:
         easting, northing = grid.frame.to_job(x, y)
         longitude, latitude = grid.frame.to_geographic(x, y)
         return {
-            "easting": easting, "northing": northing, "longitude_deg": longitude, "latitude_deg": latitude,
-            "distance_m": math.hypot(x, y), "azimuth_deg": math.degrees(math.atan2(x, y)) % 360.0,
-        }  # fmt: skip
+            "easting": easting,
+            "northing": northing,
+            "longitude_deg": longitude,
+            "latitude_deg": latitude,
+            "distance_m": math.hypot(x, y),
+            "azimuth_deg": math.degrees(math.atan2(x, y)) % 360.0,
+        }
 
     def spot(score: np.ndarray) -> Spot:
         row, column = np.unravel_index(int(np.nanargmax(np.where(inside, score, np.nan))), grid.shape)
         return Spot(
-            **place(int(row), int(column)), margin_db=float(coverage.margin_db[row, column]),
+            **place(int(row), int(column)),
+            margin_db=float(coverage.margin_db[row, column]),
             chance=float(coverage.chance[row, column]),
-        )  # fmt: skip
+        )
 
     distance = np.hypot(*np.indices(grid.shape) - np.array([grid.base_row, grid.base_column])[:, None, None])
     gaps = []
@@ -135,23 +151,38 @@ def make_summary(plan: Plan, coverage: CoverageMap) -> CoverageSummary:
             area = len(where) * grid.cell_size_m**2
             gaps.append(Gap(len(gaps) + 1, kind, area, **place(int(row), int(column)), worst_margin_db=worst))
     return CoverageSummary(
-        job_name=plan.name, job_area_m2=float(inside.sum()) * grid.cell_size_m**2, cell_size_m=grid.cell_size_m,
-        wanted_chance=0.95, wanted_share=1.0, covered_share=float(shares[1]), class_shares=tuple(shares[1:].tolist()),
-        no_data_share=float(shares[0]), beyond_baseline_share=0.0, baseline_limit_m=10_000.0,
-        longest_baseline_m=float(distance[inside].max() * grid.cell_size_m), gaps=tuple(gaps), gap_count=len(gaps) + 3,
+        job_name=plan.name,
+        job_area_m2=float(inside.sum()) * grid.cell_size_m**2,
+        cell_size_m=grid.cell_size_m,
+        wanted_chance=0.95,
+        wanted_share=1.0,
+        covered_share=float(shares[1]),
+        class_shares=tuple(shares[1:].tolist()),
+        no_data_share=float(shares[0]),
+        beyond_baseline_share=0.0,
+        baseline_limit_m=10_000.0,
+        longest_baseline_m=float(distance[inside].max() * grid.cell_size_m),
+        gaps=tuple(gaps),
+        gap_count=len(gaps) + 3,
         farthest_dependable=spot(np.where(coverage.class_index == 1, distance, np.nan)),
-        worst=spot(-coverage.margin_db), warnings=("The base height differs from the terrain by 3.4 m.",),
+        worst=spot(-coverage.margin_db),
+        warnings=("The base height differs from the terrain by 3.4 m.",),
         all_covered=False,
-    )  # fmt: skip
+    )
 
 
 Case = tuple[Plan, CoverageMap, CoverageSummary]
 
 
 def make_case(
-    *, name: str = "Kieswerk Nord", epsg: int = 25832, rows: int = 160, columns: int = 220, cell: float = 15.0,
+    *,
+    name: str = "Kieswerk Nord",
+    epsg: int = 25832,
+    rows: int = 160,
+    columns: int = 220,
+    cell: float = 15.0,
     unit: str = "metre",
-) -> Case:  # fmt: skip
+) -> Case:
     """A whole invented job in any coordinate system."""
     from pyproj import Transformer
     from shapely import transform
@@ -162,8 +193,14 @@ def make_case(
         at = (6_490_000.0, 1_850_000.0)
     grid = make_grid(crs, *at, rows, columns, cell)
     west, south, east, north = grid.extent_m
-    ring = [(0.8 * west, 0.7 * south), (0.1 * east, 0.92 * south), (0.9 * east, 0.3 * south), (0.93 * east, 0.8 * north),
-            (0.3 * east, 0.93 * north), (0.7 * west, 0.6 * north)]  # fmt: skip
+    ring = [
+        (0.8 * west, 0.7 * south),
+        (0.1 * east, 0.92 * south),
+        (0.9 * east, 0.3 * south),
+        (0.93 * east, 0.8 * north),
+        (0.3 * east, 0.93 * north),
+        (0.7 * west, 0.6 * north),
+    ]
     local = Polygon(ring)
     job = transform(local, lambda points: np.column_stack(grid.frame.to_job(points[:, 0], points[:, 1])))
     control = tuple(
@@ -175,14 +212,23 @@ def make_case(
         )
     )
     plan = Plan(
-        file=Path("job.toml"), name=name, notes="", crs=crs, length_unit=unit, height_unit=unit, boundary=job,
-        terrain=TerrainSource((Path("ground.tif"),)), clutter=None,
+        file=Path("job.toml"),
+        name=name,
+        notes="",
+        crs=crs,
+        length_unit=unit,
+        height_unit=unit,
+        boundary=job,
+        terrain=TerrainSource((Path("ground.tif"),)),
+        clutter=None,
         base=Base("CP-1", float(at[0]), float(at[1]), 420.0, 5.0),
         transmitter=Transmitter(43.0, 451.0, 25.0, Feeder(1.2), Antenna(5.0)),
         rover=Rover(2.0, Receiver(Antenna(2.15), Feeder(0.0), 16.0, 7.0, True, -97.0)),
-        environment=Environment("rural", SIGMA_DB, True, 45.0, 325.0), goal=Goal(0.95, 10_000.0),
-        control_points=control, job_hash="0123456789abcdef" * 4,
-    )  # fmt: skip
+        environment=Environment("rural", SIGMA_DB, True, 45.0, 325.0),
+        goal=Goal(0.95, 10_000.0),
+        control_points=control,
+        job_hash="0123456789abcdef" * 4,
+    )
     coverage = make_coverage(grid, local)
     return plan, coverage, make_summary(plan, coverage)
 
@@ -225,9 +271,13 @@ def link() -> LinkResult:
     clearance = ray - ground - clutter - bulge
     worst = int(np.argmin(np.where(radius > 0, clearance / np.maximum(radius, 1e-9), np.inf)))
     obstacle = Obstacle(
-        float(distance[worst]), float(ground[worst]), float(clutter[worst]), float(clearance[worst]),
-        float(radius[worst]), float(clearance[worst] / radius[worst]),
-    )  # fmt: skip
+        float(distance[worst]),
+        float(ground[worst]),
+        float(clutter[worst]),
+        float(clearance[worst]),
+        float(radius[worst]),
+        float(clearance[worst] / radius[worst]),
+    )
     budget = (
         BudgetLine("transmitter power", 43.0, "dBm", "start", "20 W"),
         BudgetLine("base feeder and connectors", -1.2, "dB", "loss"),
@@ -242,8 +292,34 @@ def link() -> LinkResult:
         BudgetLine("link margin", 7.3, "dB", "margin"),
     )
     return LinkResult(
-        "CP-1", "gap 1", (EASTING, NORTHING), (EASTING + 1700.0, NORTHING + 1694.0), 2400.0, 45.1,
-        Profile(distance, ground, clutter, distance * 0.708, distance * 0.706), bulge, ray, radius, 5.0, 2.0, 451.0,
-        False, obstacle, "P.1812-8, whole", 117.7, 93.1, 24.6, 115.2, budget, -68.7, -76.0, 7.3, SIGMA_DB, 0.888, 0.95,
-        "likely", {}, ("Line crosses a wood whose height is a guess.",),
-    )  # fmt: skip
+        "CP-1",
+        "gap 1",
+        (EASTING, NORTHING),
+        (EASTING + 1700.0, NORTHING + 1694.0),
+        2400.0,
+        45.1,
+        Profile(distance, ground, clutter, distance * 0.708, distance * 0.706),
+        bulge,
+        ray,
+        radius,
+        5.0,
+        2.0,
+        451.0,
+        False,
+        obstacle,
+        "P.1812-8, whole",
+        117.7,
+        93.1,
+        24.6,
+        115.2,
+        budget,
+        -68.7,
+        -76.0,
+        7.3,
+        SIGMA_DB,
+        0.888,
+        0.95,
+        "likely",
+        {},
+        ("Line crosses a wood whose height is a guess.",),
+    )
