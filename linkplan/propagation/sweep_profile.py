@@ -94,12 +94,13 @@ def smooth_heights(
     smooth_t = (2.0 * v1 * last - v2) / last / last
     smooth_r = (v2 - v1 * last) / last / last
     line = (r - t) / last
-    slope_t = steepest(ground, inverse, last, t, 0.0) - line
-    if slope_t > 0.0:
-        slope_r = steepest_back(ground, inverse, last, r, 0.0) + line
-        highest = highest_over(ground, last, line) - t
-        smooth_t -= highest * slope_t / (slope_t + slope_r)
-        smooth_r -= highest * slope_r / (slope_t + slope_r)
+    ahead = steepest(ground, inverse, last, t, 0.0) - line
+    if ahead > 0.0:
+        back = steepest_back(ground, inverse, last, r, 0.0) + line
+        if back > 0.0:  # both are, but for rounding where the ground just touches the ray
+            part = (highest_over(ground, last, line) - t) / (ahead + back)
+            smooth_t -= part * ahead
+            smooth_r -= part * back
     return t - min(smooth_t, ground[0]), r - min(smooth_r, ground[last])
 
 

@@ -86,9 +86,10 @@ def radial_terms(
             ahead = bare_steepest - line
             if ahead > 0.0:
                 back = tangent(ground_at, ground_hull, grounds, i, r) + line
-                part = (highest_over(ground_at, ground_hull, grounds, line) - t) / (ahead + back)
-                smooth_t -= part * ahead
-                smooth_r -= part * back
+                if back > 0.0:  # both are, but for rounding where the ground just touches the ray
+                    part = (highest_over(ground_at, ground_hull, grounds, line) - t) / (ahead + back)
+                    smooth_t -= part * ahead
+                    smooth_r -= part * back
             terms[1, count] = t - min(smooth_t, 0.0)
             terms[2, count] = r - min(smooth_r, here)
             terms[3, count] = i

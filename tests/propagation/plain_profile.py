@@ -28,7 +28,7 @@ def sampled(height: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatA
 
 
 def direct_path(base: tuple[int, int], cell: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
-    """Rows and columns where the path between two cells' centres crosses the grid lines of its longer axis."""
+    """Rows, columns where the path between two cells' centres crosses the grid lines of its longer axis."""
     down, right = cell[0] - base[0], cell[1] - base[1]
     steps = np.arange(max(abs(down), abs(right)) + 1)
     length = max(len(steps) - 1, 1)

@@ -137,3 +137,16 @@ def test_the_path_function_tells_the_same(drawn: Any) -> None:
         )
         assert result.diffraction_db[cell] == pytest.approx(path.diffraction_db, abs=DOUBLE_DB)
         assert bool(result.line_of_sight[cell]) == (path.line_of_sight and path.nu < 0.0)
+
+
+@pytest.mark.parametrize("radials", [None, 24])
+def test_ground_that_just_touches_the_ray_has_an_answer(radials: int | None) -> None:
+    """A dome where the straight ray grazes the ground exactly: no 0/0 at any cell."""
+    ground = np.broadcast_to(2500.0 - 0.05 * (np.arange(11) - 5.5) ** 2, (2, 11)).copy()
+    ground[0] -= 0.05
+    job = {"cell_size_m": 1.0, "tx_row": 0, "tx_column": 10, "tx_height_m": 1.0, "rx_height_m": 1.5}
+    swept = sweep(ground, frequency_ghz=0.03, radials=radials, **job)
+    assert np.isfinite(swept.diffraction_db).all()
+    expected, nu = path_loss(ground, None, *direct_path((0, 10), (1, 0)), {**job, "frequency_ghz": 0.03})
+    assert abs(nu) < 1e-5
+    assert swept.diffraction_db[1, 0] == pytest.approx(expected, abs=DOUBLE_DB if radials is None else 0.1)
