@@ -25,7 +25,7 @@ from linkplan.ranges import require_range
 
 __all__ = ["whole_median_loss"]
 
-RADIALS_AT_ONCE = 32
+RADIALS_AT_ONCE = 64
 TABLE_ROWS = 1024
 
 
@@ -121,7 +121,7 @@ def _part(progress: Callable[[float], None] | None, done: int, parts: int) -> Ca
 
 def _relative(ground: NDArray[Any], row: int, column: int) -> SingleArray:
     """Heights above the base's ground; unknown ground lies low, no known cell's path crosses it."""
-    relative = (ground - ground[row, column]).astype(np.float32)
+    relative: SingleArray = (ground - ground[row, column]).astype(np.float32)
     unknown = np.isnan(relative)
     if unknown.any():
         relative[unknown] = np.nanmin(relative)

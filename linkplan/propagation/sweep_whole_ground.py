@@ -17,12 +17,12 @@ SingleArray = NDArray[np.float32]
 SHORT, LONG = 8, 64
 """Steps in a block of the finer and of the coarser maxima; a power of two each."""
 
-RADIALS_PER_CELL = 2
+RADIALS_PER_CELL = 4
 """Radials for each cell at the wedge's far side."""
 
 
 class Frame(NamedTuple):
-    """Where the cells of a wedge are. Kernels get it beside the arrays: an array within a tuple costs them."""
+    """Where the cells of a wedge are. Kernels get it beside the arrays: arrays in a tuple cost them time."""
 
     centre: int
     """Column of the base in the wedge's heights."""

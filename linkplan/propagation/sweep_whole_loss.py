@@ -167,11 +167,11 @@ def median_time_loss_db(distance_km: float, log_beta: float, gamma_power: float)
     """Ap at the median, dB; it falls with beta. [P.1812-8, section 4.5: Gamma, Ap]"""
     gamma = (
         1.076
-        / (2.0058 - log_beta) ** 1.012
+        / math.pow(2.0058 - log_beta, 1.012)
         * math.exp(-(9.51 - 4.8 * log_beta + 0.198 * log_beta**2) * gamma_power)
     )
     log_ratio = math.log10(TIME_PERCENT) - log_beta
-    return -12.0 + (1.2 + 3.7e-3 * distance_km) * log_ratio + 12.0 * 10.0 ** (log_ratio * gamma)
+    return -12.0 + (1.2 + 3.7e-3 * distance_km) * log_ratio + 12.0 * math.pow(10.0, log_ratio * gamma)
 
 
 time_loss_db = inner(median_time_loss_db)
@@ -221,15 +221,43 @@ def duct_db(
 
 
 @inner
-def least_duct_within_sight_db(air: Air, distance_km: float, seen: Seen, time_loss_db: float) -> float:
+def least_duct_within_sight_db(
+    air: Air, distance_km: float, theta_t: float, theta_r: float, time_loss_db: float
+) -> float:
     """What `duct_db` cannot fall below wherever the horizons of a line-of-sight path are, dB.
 
     Their distances add up to the path's. A positive angle's part is gamma_d min(theta, 0.1 dl) + As, not
     less than 0.264 f^(1/3) theta since gamma_d > 0.264 f^(1/3).
     """
-    angles = 1e3 * distance_km / air.radius_km + min(seen.theta_t, 0.0) + min(seen.theta_r, 0.0)
-    shielded = max(seen.theta_t, 0.0) + max(seen.theta_r, 0.0)
+    angles = 1e3 * distance_km / air.radius_km + min(theta_t, 0.0) + min(theta_r, 0.0)
+    shielded = max(theta_t, 0.0) + max(theta_r, 0.0)
     return air.duct_db + air.duct_per_mrad * angles + air.shield_per_mrad * shielded + time_loss_db
+
+
+@inner
+def least_duct_db(
+    air: Air,
+    distance_km: float,
+    theta_t: float,
+    theta_r: float,
+    reach_t_km: float,
+    reach_r_km: float,
+    time_loss_db: float,
+) -> float:
+    """The same of a path beyond the horizon, with angles and distances that are not exceeded downwards.
+
+    theta'' is at least theta - 0.1 d.
+    """
+    shield_t = max(theta_t - 0.1 * distance_km, 0.0)
+    shield_r = max(theta_r - 0.1 * distance_km, 0.0)
+    product = (
+        (reach_t_km + reach_r_km)
+        / distance_km
+        * (1.0 + 0.361 * shield_t * air.root_f * math.sqrt(reach_t_km))
+        * (1.0 + 0.361 * shield_r * air.root_f * math.sqrt(reach_r_km))
+    )
+    rest_db = least_duct_within_sight_db(air, distance_km, theta_t, theta_r, time_loss_db)
+    return rest_db + 20.0 * math.log10(product)
 
 
 @inner

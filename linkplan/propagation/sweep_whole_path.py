@@ -60,10 +60,6 @@ class Ray(NamedTuple):
     """Rise over the bulging earth, m per squared step: 500 / a_e with lengths in steps."""
     turn: float
     """-1 / (2 curve): times the ray's slope, the distance of its lowest point, steps."""
-    origin: int
-    """Sample at which the antenna stands."""
-    direction: int
-    """1 where it looks outwards, -1 where it looks back to the base."""
 
 
 @inner
@@ -76,8 +72,9 @@ def height_at(height: SingleArray, line: Line, step: int) -> float:
 def between(height: SingleArray, step: int, across: float) -> float:
     """Height between two cells of a step."""
     cell = int(across)
-    low = height[step, cell]
-    return low + (across - cell) * (height[step, cell + 1] - low)
+    low: float = height[step, cell]
+    high: float = height[step, cell + 1]
+    return low + (across - cell) * (high - low)
 
 
 @inner
@@ -87,7 +84,8 @@ def horizon_from_base(
     long_high: SingleArray,
     line: Line,
     ray: Ray,
-    floor: float, hint: int
+    floor: float,
+    hint: int,
 ) -> tuple[float, int]:
     """Slope of the steepest ray to samples 1..last-1 and that sample; `floor` and 0 if none exceeds it.
 
@@ -96,21 +94,21 @@ def horizon_from_base(
     last = line.last
     best = floor
     found = 0
-    step = min(max(hint, 1), last - 1)
-    rise = rise_to(height, line, step, step, ray)
-    if rise > best * step:
-        best = rise / step
-        found = step
+    slope = slope_to(height, line, ray, hint, hint)
+    if slope > best:
+        best = slope
+        found = hint
     for begin in range(0, last, LONG):
         end = min(begin + LONG, last)
-        if _hidden(long_high, begin // LONG, line, max(begin, 1), end, ray, best):
+        if _hidden(long_high, begin // LONG, line, ray, best, max(begin, 1), end, max(begin, 1), end - 1):
             continue
         for first in range(begin, end, SHORT):
+            near = max(first, 1)
             stop = min(first + SHORT, end)
-            if _hidden(short_high, first // SHORT, line, max(first, 1), stop, ray, best):
+            if _hidden(short_high, first // SHORT, line, ray, best, near, stop, near, stop - 1):
                 continue
-            for step in range(max(first, 1), stop):
-                rise = rise_to(height, line, step, step, ray)
+            for step in range(near, stop):
+                rise = rise_to(height, line, ray, step, step)
                 if rise > best * step:
                     best = rise / step
                     found = step
@@ -129,23 +127,24 @@ def horizon_from_rover(
 ) -> tuple[float, int]:
     """Slope of the steepest ray from the rover back to samples 1..last-1, and that sample."""
     last = line.last
-    found = min(max(other_hint, 1), last - 1)
-    best = rise_to(height, line, found, last - found, ray) / (last - found)
-    step = min(max(hint, 1), last - 1)
-    rise = rise_to(height, line, step, last - step, ray)
-    if rise > best * (last - step):
-        best = rise / (last - step)
-        found = step
+    best = slope_to(height, line, ray, other_hint, last - other_hint)
+    found = other_hint
+    slope = slope_to(height, line, ray, hint, last - hint)
+    if slope > best:
+        best = slope
+        found = hint
     for begin in range(((last - 1) // LONG) * LONG, -1, -LONG):
         end = min(begin + LONG, last)
-        if _hidden(long_high, begin // LONG, line, max(begin, 1), end, ray, best):
+        far = last - max(begin, 1)
+        if _hidden(long_high, begin // LONG, line, ray, best, max(begin, 1), end, last - end + 1, far):
             continue
         for first in range(((end - 1) // SHORT) * SHORT, begin - 1, -SHORT):
+            low = max(first, 1)
             stop = min(first + SHORT, end)
-            if _hidden(short_high, first // SHORT, line, max(first, 1), stop, ray, best):
+            if _hidden(short_high, first // SHORT, line, ray, best, low, stop, last - stop + 1, last - low):
                 continue
-            for step in range(stop - 1, max(first, 1) - 1, -1):
-                rise = rise_to(height, line, step, last - step, ray)
+            for step in range(stop - 1, low - 1, -1):
+                rise = rise_to(height, line, ray, step, last - step)
                 if rise > best * (last - step):
                     best = rise / (last - step)
                     found = step
@@ -153,21 +152,54 @@ def horizon_from_rover(
 
 
 @inner
-def rise_to(height: SingleArray, line: Line, step: int, away: int, ray: Ray) -> float:
+def steps_hidden_at_base(short_high: SingleArray, line: Line, ray: Ray, best: float) -> int:
+    """Steps from the base within which nothing rises to a ray of slope `best`; 0 if something may."""
+    return SHORT - 1 if _hidden(short_high, 0, line, ray, best, 1, SHORT, 1, SHORT - 1) else 0
+
+
+@inner
+def steps_hidden_at_rover(short_high: SingleArray, line: Line, ray: Ray, best: float) -> int:
+    """The same from the rover, 8 to 15 steps or 0; for paths of 16 steps and more."""
+    last = line.last
+    middle = ((last - 1) // SHORT) * SHORT
+    begin = middle - SHORT
+    low = max(begin, 1)
+    if _hidden(short_high, middle // SHORT, line, ray, best, middle, last, 1, last - middle) and _hidden(
+        short_high, begin // SHORT, line, ray, best, low, middle, last - middle + 1, last - low
+    ):
+        return last - low
+    return 0
+
+
+@inner
+def rise_to(height: SingleArray, line: Line, ray: Ray, step: int, away: int) -> float:
     """Height of a sample over the antenna, less the bulge, `away` steps from it, m."""
     return height_at(height, line, step) - ray.antenna_m - ray.curve * away * away
 
 
 @inner
+def slope_to(height: SingleArray, line: Line, ray: Ray, step: int, away: int) -> float:
+    """Slope of the ray to a sample `away` steps from the antenna, m per step."""
+    return rise_to(height, line, ray, step, away) / away
+
+
+@inner
 def _hidden(
-    highest: SingleArray, block: int, line: Line, first: int, stop: int, ray: Ray, best: float
+    highest: SingleArray,
+    block: int,
+    line: Line,
+    ray: Ray,
+    best: float,
+    first: int,
+    stop: int,
+    near: float,
+    far: float,
 ) -> bool:
-    """Whether samples first..stop-1 all lie below a ray of slope `best`."""
-    top = highest[block, first_cell(line, first, stop)]
-    near = ray.direction * (first - ray.origin)
-    far = ray.direction * (stop - 1 - ray.origin)
-    away = min(max(best * ray.turn, min(near, far)), max(near, far))  # where the ray is lowest
-    return top <= ray.antenna_m + away * (best + ray.curve * away)
+    """Whether samples first..stop-1, `near` to `far` steps away, all lie below a ray of slope `best`."""
+    away = min(max(best * ray.turn, near), far)  # where the ray is lowest
+    lowest = ray.antenna_m + away * (best + ray.curve * away)
+    top: float = highest[block, first_cell(line, first, stop)]
+    return top <= lowest
 
 
 @inner

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from linkplan.propagation.sweep_whole_ground import Frame
+from linkplan.propagation.sweep_whole_ground import SHORT, Frame
 from linkplan.propagation.sweep_whole_loss import (
     CLEAR_DB,
     SEEN_BLEND,
@@ -21,6 +21,7 @@ from linkplan.propagation.sweep_whole_loss import (
     at_distance,
     blend_and_least,
     duct_db,
+    least_duct_db,
     least_duct_within_sight_db,
     log_beta0,
     log_path_factors,
@@ -40,7 +41,10 @@ from linkplan.propagation.sweep_whole_path import (
     kernel,
     least_clear,
     radial_sums,
+    slope_to,
     smooth_ends,
+    steps_hidden_at_base,
+    steps_hidden_at_rover,
 )
 
 SHORTEST_KM = 0.25
@@ -64,6 +68,15 @@ class Path(NamedTuple):
     """Free space less F: what the slope of the path adds."""
 
 
+class Rays(NamedTuple):
+    """The antennas of a path and the slope at which each would see the other, m per step."""
+
+    base: Ray
+    rover: Ray
+    sight: float
+    sight_back: float
+
+
 @inner
 def is_settled(
     air: Air, distance_km: float, rise: float, diffraction_db: float, blend: float, least_db: float
@@ -83,35 +96,85 @@ def is_settled(
 
 
 @inner
+def is_shut(
+    height: SingleArray,
+    short_high: SingleArray,
+    line: Line,
+    air: Air,
+    rays: Rays,
+    path: Path,
+    diffraction_db: float,
+    blend: float,
+    least_db: float,
+    sample_t: int,
+    sample_r: int,
+) -> bool:
+    """Whether one look towards each horizon and at the steps beside the antennas tells that no other way
+    counts: neither ducting, nor scatter.
+
+    The horizons are at least as high as the two samples, and lie beyond the steps that are hidden.
+    """
+    i, distance_km = path.i, path.distance_km
+    per_step = i / (1e3 * distance_km)
+    slope_t = slope_to(height, line, rays.base, sample_t, sample_t)
+    beyond = slope_t > rays.sight
+    slope_t = max(slope_t, rays.sight)
+    slope_r = slope_to(height, line, rays.rover, sample_r, i - sample_r)
+    theta_t, theta_r = angle_mrad(slope_t * per_step), angle_mrad(slope_r * per_step)
+    other = diffraction_db + path.free_db
+    theta = 1e3 * distance_km / air.radius_km + theta_t + theta_r if beyond else 0.0
+    if air.scatter_db + 0.573 * theta < other + SCATTER_MARGIN_DB:
+        return False
+    enough = other - TOLERANCE_DB / blend
+    if not beyond:
+        back = angle_mrad(rays.sight_back * per_step)
+        if least_duct_within_sight_db(air, distance_km, theta_t, back, least_db) < enough:
+            return False
+    step_km = distance_km / i
+    reach_t = step_km * (1 + steps_hidden_at_base(short_high, line, rays.base, slope_t))
+    reach_r = step_km * (1 + steps_hidden_at_rover(short_high, line, rays.rover, slope_r))
+    return least_duct_db(air, distance_km, theta_t, theta_r, reach_t, reach_r, least_db) >= enough
+
+
+@inner
+def rays_of(air: Air, path: Path) -> Rays:
+    """The two antennas of a path."""
+    i = path.i
+    step_km = path.distance_km / i
+    curve = 500.0 / air.radius_km * step_km * step_km
+    rover_m = path.rover_ground_m + air.rx_height_m
+    rise = (rover_m - air.tx_height_m) / i
+    return Rays(
+        Ray(air.tx_height_m, curve, -0.5 / curve),
+        Ray(rover_m, curve, -0.5 / curve),
+        rise - curve * i,
+        -rise - curve * i,
+    )
+
+
+@inner
 def horizons(
     height: SingleArray,
     short_high: SingleArray,
     long_high: SingleArray,
     line: Line,
-    air: Air,
-    step_km: float,
-    rover_m: float,
-    near: int,
-    far: int,
+    rays: Rays,
+    per_step: float,
+    sample_t: int,
+    sample_r: int,
 ) -> Seen:
     """Horizons over the bare ground. [P.1812-8, Attachment 1, sections 5.1 to 5.5]
 
-    near, far: steps from base and rover at which the cell before had them. In line of sight both samples
-    are the middle of the path, which is only a start: see `least_clear`.
+    sample_t, sample_r: where they may well be. In line of sight both samples are the middle of the path,
+    which is only a start: see `least_clear`.
     """
     i = line.last
-    curve = 500.0 / air.radius_km * step_km * step_km
-    turn = -0.5 / curve
-    per_step = 1.0 / (1e3 * step_km)
-    ray = Ray(air.tx_height_m, curve, turn, 0, 1)
-    rise = (rover_m - air.tx_height_m) / i
-    best, sample_t = horizon_from_base(height, short_high, long_high, line, ray, rise - curve * i, near)
+    best, found_t = horizon_from_base(height, short_high, long_high, line, rays.base, rays.sight, sample_t)
     theta_t = angle_mrad(best * per_step)
-    if sample_t == 0:
-        return Seen(False, theta_t, angle_mrad((-rise - curve * i) * per_step), i // 2, i // 2)
-    ray = Ray(rover_m, curve, turn, i, -1)
-    best, sample_r = horizon_from_rover(height, short_high, long_high, line, ray, i - far, sample_t)
-    return Seen(True, theta_t, angle_mrad(best * per_step), sample_t, sample_r)
+    if found_t == 0:
+        return Seen(False, theta_t, angle_mrad(rays.sight_back * per_step), i // 2, i // 2)
+    best, found_r = horizon_from_rover(height, short_high, long_high, line, rays.rover, sample_r, found_t)
+    return Seen(True, theta_t, angle_mrad(best * per_step), found_t, found_r)
 
 
 @inner
@@ -142,9 +205,7 @@ def time_loss_of_path(
     smooth_t, smooth_r = smooth_ends(i, plain, weighted, ground)
     smooth_t, smooth_r = min(smooth_t, 0.0), min(smooth_r, ground)
     low, high = min(seen.sample_t, seen.sample_r), max(seen.sample_t, seen.sample_r)
-    rough = highest_over_line(
-        height, short_high, line, low, high, smooth_t, (smooth_r - smooth_t) / i, 10.0
-    )
+    rough = highest_over_line(height, short_high, line, low, high, smooth_t, (smooth_r - smooth_t) / i, 10.0)
     here = at_distance(table, path.place)
     north = frame.north_outwards * i + frame.north_across * path.j
     latitude_deg = air.latitude_deg + 0.5 * air.cell_km * north / KM_PER_DEGREE
@@ -184,8 +245,14 @@ def whole_loss(
     i = path.i
     line = Line(frame.centre, path.j / i, i)
     step_km = path.distance_km / i
-    rover_m = path.rover_ground_m + air.rx_height_m
-    seen = horizons(height, short_high, long_high, line, air, step_km, rover_m, near, far)
+    rays = rays_of(air, path)
+    sample_t = min(near, i - 1)
+    sample_r = i - min(far, i - 1)
+    if i >= 2 * SHORT and is_shut(
+        height, short_high, line, air, rays, path, diffraction_db, blend, least_db, sample_t, sample_r
+    ):
+        return diffraction_db, near, far
+    seen = horizons(height, short_high, long_high, line, rays, 1e-3 / step_km, sample_t, sample_r)
     theta = 1e3 * path.distance_km / air.radius_km + seen.theta_t + seen.theta_r
     blend *= angle_blend(theta)
     other = diffraction_db + path.free_db
@@ -193,11 +260,10 @@ def whole_loss(
         if seen.trans_horizon:
             floor = duct_db(air, path.distance_km, step_km, i, seen, least_db)
         else:
-            floor = least_duct_within_sight_db(air, path.distance_km, seen, least_db)
+            floor = least_duct_within_sight_db(air, path.distance_km, seen.theta_t, seen.theta_r, least_db)
         if (other - floor) * blend > TOLERANCE_DB:
             if not seen.trans_horizon:
-                curve = 500.0 / air.radius_km * step_km * step_km
-                clear = least_clear(height, line, air.tx_height_m, rover_m, curve)
+                clear = least_clear(height, line, air.tx_height_m, rays.rover.antenna_m, rays.base.curve)
                 seen = Seen(False, seen.theta_t, seen.theta_r, clear, clear)
             time_loss = time_loss_of_path(
                 height, short_high, table, sums, frame, first, air, line, path, seen
