@@ -89,7 +89,11 @@ def checked_profile(
         least_points=LEAST_POINTS,
     )
     require_range(
-        "length of the path", profile.length_km, *p1812_8.PATH_LENGTH_KM, unit="km", source=p1812_8.SOURCE
+        "distance_km[-1], the length of the path,",
+        profile.length_km,
+        *p1812_8.PATH_LENGTH_KM,
+        unit="km",
+        source=p1812_8.SOURCE,
     )
     return profile
 

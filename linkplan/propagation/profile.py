@@ -89,7 +89,9 @@ def finite_array(name: str, values: ArrayLike, *, like: FloatArray | None = None
     bad = ~np.isfinite(array)
     if bad.any():
         first = int(np.argmax(bad))
-        raise RangeError(f"{name} has {int(bad.sum())} values that are no numbers, the first at {first}")
+        raise RangeError(
+            f"{name} has {int(bad.sum())} missing or infinite value(s), the first at index {first}"
+        )
     return array
 
 

@@ -53,11 +53,11 @@ def beta0_effective_earth_radius_km() -> float:
 def zone_lengths(distance_km: FloatArray, zone: NDArray[np.int64]) -> ZoneLengths:
     """Stretches of a path over each kind of ground; a zone changes halfway between two points.
 
-    `distance_km` (n,) ascending, km; `zone` (n,) of 1 sea, 3 coastal land, 4 inland.
+    `distance_km` (n,) ascending from 0, km; `zone` (n,) of 1 sea, 3 coastal land, 4 inland.
     [P.1812-8, section 3: omega, dtm, dlm]
     """
     land = zone != p1812_8.SEA
-    length = float(distance_km[-1] - distance_km[0])
+    length = float(distance_km[-1])
     sea = sum(_stretches_km(distance_km, ~land))
     return ZoneLengths(
         sea_fraction=sea / length,

@@ -99,6 +99,61 @@ def test_time_share_of_the_layer() -> None:
     assert over_flat_sea(time_percent=1.0).time_loss_db < over_flat_sea(time_percent=5.0).time_loss_db
 
 
+def over_a_rise(rise_m: float) -> Ducting:
+    """As `over_flat_sea`, 30 km long, with a rise in the middle and an effective earth without a bulge."""
+    d = np.linspace(0.0, 30.0, 31)
+    ground = np.zeros(31)
+    ground[15] = rise_m
+    profile = path_profile(d, ground, ground, tx_height_m=50.0, rx_height_m=50.0, least_points=5)
+    return ducting_loss(
+        profile,
+        smooth_surface(profile),
+        horizons(profile, effective_earth_radius_km=8500.0, wavelength_m=0.6),
+        ZoneLengths(sea_fraction=0.0, longest_land_km=30.0, longest_inland_km=30.0),
+        effective_earth_radius_km=8500.0,
+        beta0_percent=10.0,
+        frequency_ghz=0.5,
+        time_percent=10.0,
+        tx_to_coast_km=500.0,
+        rx_to_coast_km=500.0,
+    )
+
+
+def test_roughness_up_to_10_m_does_not_count() -> None:
+    """In sight, both horizons are the rise: mu2 is 1 (the path is short), and mu3 is 1 up to hm = 10 m,
+    then exp(-4.6e-5 (hm - 10) 43), for nothing lies between the horizons."""
+    for rise_m in (3.0, 9.0, 10.1, 30.0):
+        duct = over_a_rise(rise_m)
+        assert duct.terrain_roughness_m <= rise_m
+        factor = math.exp(-4.6e-5 * max(duct.terrain_roughness_m - 10.0, 0.0) * 43.0)
+        assert duct.beta_percent == pytest.approx(10.0 * factor, rel=1e-12)
+    assert over_a_rise(9.0).beta_percent == 10.0
+    assert over_a_rise(30.0).beta_percent < 9.7
+
+
+def test_geometry_of_very_long_inland_paths_is_held() -> None:
+    """alpha = -0.6 - 3.5e-9 d^3.1 tau never falls below -3.4: at 2000 km inland it would be -60.
+
+    mu2 = (500/8500 x 2000^2 / (2 sqrt 50)^2)^-3.4 = 1176.4706^-3.4 = 3.6336e-11, and beta = 10 mu2.
+    """
+    d = np.linspace(0.0, 2000.0, 101)
+    flat = np.zeros(101)
+    profile = path_profile(d, flat, flat, tx_height_m=50.0, rx_height_m=50.0, least_points=5)
+    duct = ducting_loss(
+        profile,
+        smooth_surface(profile),
+        horizons(profile, effective_earth_radius_km=8500.0, wavelength_m=0.6),
+        ZoneLengths(sea_fraction=0.0, longest_land_km=2000.0, longest_inland_km=2000.0),
+        effective_earth_radius_km=8500.0,
+        beta0_percent=10.0,
+        frequency_ghz=0.5,
+        time_percent=10.0,
+        tx_to_coast_km=500.0,
+        rx_to_coast_km=500.0,
+    )
+    assert duct.beta_percent == pytest.approx(3.6336e-10, rel=1e-3)
+
+
 def test_troposcatter_by_hand() -> None:
     """2 GHz, 100 km, 10 mrad, N0 = 320, 5 % of the time:
     190.1 + 25 log 2 + 40 + 5.73 - 48 - 10.125 (log 10)^0.7 = 190.1 + 7.525750 + 40 + 5.73 - 48 - 10.125."""
@@ -154,6 +209,12 @@ def test_equal_mechanisms_share_by_three_tenths_of_a_decade() -> None:
     result = combined(troposcatter_db=140.0, anomalous_db=500.0)
     assert result.modified_diffraction_and_anomalous_db == pytest.approx(140.0, abs=1e-9)
     assert result.combined_db == pytest.approx(140.0 - 1.505150, abs=1e-6)
+
+
+def test_ducting_and_line_of_sight_add_up() -> None:
+    """Lminbap = 2.5 ln(exp(Lba/2.5) + exp(Lb0p/2.5)): two alike give L + 2.5 ln 2 = L + 1.732868 dB."""
+    result = combined(anomalous_db=120.0)
+    assert result.notional_minimum_anomalous_db == pytest.approx(121.732868, abs=1e-6)
 
 
 def test_great_losses_do_not_overflow() -> None:

@@ -288,11 +288,11 @@ def test_result_is_frozen_and_becomes_json_whole() -> None:
         ({"radio_climatic_zone": [4, 4]}, r"radio_climatic_zone has 2 values but distance_km has 60"),
         (
             {"distance_km": np.linspace(0, 0.2499, 60)},
-            r"length of the path = 0\.2499 km is outside 0\.25 to 3000",
+            r"distance_km\[-1\], the length of the path, = 0\.2499 km is outside 0\.25 to 3000",
         ),
         (
             {"distance_km": np.linspace(0, 3001, 60)},
-            r"length of the path = 3001 km is outside 0\.25 to 3000 km",
+            r"distance_km\[-1\], the length of the path, = 3001 km is outside 0\.25 to 3000 km",
         ),
         ({"distance_km": np.linspace(0.1, 6, 60)}, r"distance_km starts at 0\.1 km; it must start at 0"),
         ({"distance_km": np.linspace(0, 6, 59)}, r"terrain_height_m has 60 values but distance_km has 59"),
@@ -303,11 +303,11 @@ def test_result_is_frozen_and_becomes_json_whole() -> None:
         ),
         (
             {"terrain_height_m": [1.0] * 7 + [float("nan")] * 53},
-            r"terrain_height_m has 53 values .* the first at 7",
+            r"terrain_height_m has 53 missing or infinite value\(s\), the first at index 7",
         ),
         (
             {"terrain_height_m": [1.0] * 59 + [float("inf")]},
-            r"terrain_height_m has 1 values .* the first at 59",
+            r"terrain_height_m has 1 missing or infinite .* index 59",
         ),
         ({"terrain_height_m": np.zeros((60, 1))}, r"terrain_height_m has 2 dimensions"),
         ({"terrain_height_m": ["high"] * 60}, r"terrain_height_m is not a list of numbers"),
@@ -322,7 +322,9 @@ def test_bad_input_is_named(changes: dict[str, Any], message: str) -> None:
 @pytest.mark.parametrize("repeated", [[0.0, 1.0, 1.0, 2.0, 3.0], [0.0, 1.0, 0.9, 2.0, 3.0]])
 def test_distances_must_ascend(repeated: list[float]) -> None:
     link = short_path(n=5, distance_km=repeated)
-    with pytest.raises(RangeError, match=r"distance_km is not ascending: value 2 "):
+    with pytest.raises(
+        RangeError, match=r"not ascending: value 2 \(.* km\) does not exceed the one before it \(1 km\)"
+    ):
         basic_transmission_loss(**link)
 
 
@@ -347,6 +349,35 @@ def test_limits_themselves_are_allowed() -> None:
     ):
         result = basic_transmission_loss(**{**link, **changes})
         assert np.isfinite([v for v in result.to_dict().values() if isinstance(v, float)]).all()
+
+
+OWN_LIMITS = {
+    "tx_latitude_deg": (-90.0, 90.0),
+    "rx_latitude_deg": (-90.0, 90.0),
+    "tx_longitude_deg": (-180.0, 360.0),
+    "rx_longitude_deg": (-180.0, 360.0),
+    "refractivity_gradient_n_units_per_km": (0.0, 150.0),
+    "sea_level_refractivity_n_units": (200.0, 500.0),
+    "tx_to_coast_km": (0.0, 20_000.0),
+    "rx_to_coast_km": (0.0, 20_000.0),
+    "location_sigma_db": (0.0, 50.0),
+}
+
+
+@pytest.mark.parametrize("name", OWN_LIMITS)
+def test_limits_of_what_can_be_meant(name: str) -> None:
+    low, high = OWN_LIMITS[name]
+    for inside in (low, high):
+        assert basic_transmission_loss(**short_path(**{name: inside})).free_space_db > 0.0
+    for outside in (low - 1e-3, high + 1e-3):
+        with pytest.raises(RangeError, match=f"^{name} = "):
+            basic_transmission_loss(**short_path(**{name: outside}))
+
+
+def test_without_a_sigma_all_locations_are_alike() -> None:
+    median, most = (basic_transmission_loss(**short_path(location_percent=p)) for p in (50.0, 95.0))
+    assert most.location_loss_db == median.location_loss_db == 0.0
+    assert most.basic_transmission_loss_db == median.basic_transmission_loss_db
 
 
 def test_four_points_are_too_few() -> None:

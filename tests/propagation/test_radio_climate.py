@@ -53,6 +53,7 @@ def test_beta0_over_sea_alone() -> None:
     assert beta0_percent(45.0, 0.0, 0.0) == pytest.approx(9.8855, abs=1e-4)
     assert beta0_percent(-45.0, 0.0, 0.0) == beta0_percent(45.0, 0.0, 0.0)
     # Beyond 70 degrees: 4.17 mu1 mu4 = 4.17, and 10^(1.67 - 1.05) = 4.169 at 70 degrees.
+    assert beta0_percent(70.1, 0.0, 0.0) == pytest.approx(4.17, abs=1e-9)
     assert beta0_percent(75.0, 0.0, 0.0) == pytest.approx(4.17, abs=1e-9)
     assert beta0_percent(70.0, 0.0, 0.0) == pytest.approx(4.1687, abs=1e-4)
 
