@@ -14,7 +14,7 @@ from linkplan.outputs.formats import Formats
 from linkplan.outputs.map_frame import draw_coordinate_grid, draw_scale_and_north
 from linkplan.outputs.map_labels import tag_positions
 from linkplan.outputs.map_legend import draw_gaps, draw_legend
-from linkplan.outputs.picture import class_picture
+from linkplan.outputs.picture import class_picture, step_of
 from linkplan.outputs.shapes import ClassArea, Place, places
 from linkplan.outputs.text import answer_line
 from linkplan.plan.model import Plan
@@ -98,9 +98,11 @@ def _map(axes: Axes, view: _View) -> None:
 
 def _ground(axes: Axes, coverage: CoverageMap, areas: tuple[ClassArea, ...]) -> None:
     west, south, east, north = coverage.grid.extent_m
-    axes.imshow(
-        class_picture(coverage), extent=(west, east, south, north), interpolation="antialiased", zorder=1
-    )
+    step = step_of(coverage.grid)
+    picture = class_picture(coverage, step)
+    block = step * coverage.grid.cell_size_m
+    edges = (west, west + picture.shape[1] * block, north - picture.shape[0] * block, north)
+    axes.imshow(picture, extent=edges, interpolation="antialiased", zorder=1)
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
     axes.set_xticks([])

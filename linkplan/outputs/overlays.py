@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from linkplan.coverage.results import CoverageMap, CoverageSummary
 from linkplan.outputs import formats, style
 from linkplan.outputs.formats import typeset
-from linkplan.outputs.picture import band_index, shade_bytes
+from linkplan.outputs.picture import band_index, shade_bytes, step_of
 from linkplan.outputs.regrid import Regrid
 
 SHADES = 40
@@ -54,11 +54,15 @@ def overlays(coverage: CoverageMap, summary: CoverageSummary, placed: Regrid) ->
 
 def hillshade_picture(coverage: CoverageMap, placed: Regrid) -> str:
     """Greys as a data: URI; transparent outside the grid."""
-    tone = shade_bytes(coverage.grid).astype(np.float64)
+    step, (rows, columns) = step_of(coverage.grid), coverage.grid.shape
+    blocks = shade_bytes(coverage.grid, step).repeat(step, axis=0).repeat(step, axis=1)
+    tone = placed.look_up(blocks[:rows, :columns], 0).astype(np.float64)
     low, high = (255.0 * part for part in style.HILLSHADE_WHITE)
     index = 1 + np.round((np.clip(tone, low, high) - low) / (high - low) * (SHADES - 1)).astype(np.uint8)
     greys = [round(low + (high - low) * i / (SHADES - 1)) for i in range(SHADES)]
-    return data_uri(placed.look_up(index, 0), [(grey, grey, grey) for grey in greys])
+    return data_uri(
+        np.where(placed.cell >= 0, index, 0).astype(np.uint8), [(grey, grey, grey) for grey in greys]
+    )
 
 
 def data_uri(index: NDArray[np.uint8], colours: list[style.Rgb]) -> str:
@@ -92,14 +96,14 @@ def _classes(coverage: CoverageMap, summary: CoverageSummary, placed: Regrid) ->
         }
     )
     words = [f"{one.index} {one.name}" for one in coverage.classes]
-    picture = data_uri(placed.look_up(ranks[coverage.class_index], 0), colours)
+    picture = data_uri(ranks[placed.look_up(coverage.class_index, 0)], colours)
     return Overlay("chance", "Chance of corrections", picture, tuple(legend), _meanings(colours, words))
 
 
 def _margin(coverage: CoverageMap, placed: Regrid) -> Overlay:
     """Whole decibels, a colour each."""
     limit = style.MARGIN_LIMIT_DB
-    margin = coverage.margin_db
+    margin = placed.look_up(coverage.margin_db, np.nan)
     known = np.isfinite(margin)
     whole = np.clip(np.rint(np.where(known, margin, 0.0)), -limit, limit).astype(np.int16)
     index = np.where(known, whole + limit + 1, 0).astype(np.uint8)
@@ -113,7 +117,7 @@ def _margin(coverage: CoverageMap, placed: Regrid) -> Overlay:
         typeset(f"{step:+d} dB" if step else "0 dB") for step in (-limit, -limit // 2, 0, limit // 2, limit)
     )
     legend = ({"name": style.NO_DATA_NAME, "note": style.NO_DATA_MEANING},)
-    picture = data_uri(placed.look_up(index, 0), colours)
+    picture = data_uri(index, colours)
     return Overlay("margin", "Link margin", picture, legend, _meanings(colours, words), ramp, ticks)
 
 
@@ -123,7 +127,7 @@ def _bands(
     colours = [band.rgb for band in bands]
     legend = tuple(_entry(band.name, band.rgb) for band in bands)
     unknown = {"name": style.NO_DATA_NAME, "note": style.NO_DATA_MEANING}
-    picture = data_uri(placed.look_up(band_index(values, bands), 0), colours)
+    picture = data_uri(band_index(placed.look_up(values, np.nan), bands), colours)
     return Overlay(key, name, picture, (*legend, unknown), _meanings(colours, [band.name for band in bands]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -15,17 +16,28 @@ from linkplan.terrain.hillshade import hillshade
 ByteImage = NDArray[np.uint8]
 
 
-def shade_bytes(grid: TerrainGrid) -> ByteImage:
-    """Hillshade in shades of grey within the style's range, (rows, columns); the legend's grey where missing.
+MOST_CELLS = 1600
+"""Longer side of a picture in cells; of a larger map it shows every second (third...) cell."""
 
-    Gentle and steep terrain alike use the whole range: the contrast is stretched between the 5th and the
-    95th percentile, but never more than tenfold, so that flat ground stays calm.
+
+def step_of(grid: TerrainGrid) -> int:
+    """Every how many cells of a map a picture of it shows one."""
+    return math.ceil(max(grid.shape) / MOST_CELLS)
+
+
+def shade_bytes(grid: TerrainGrid, step: int = 1) -> ByteImage:
+    """Hillshade in shades of grey within the style's range; the legend's grey where missing.
+
+    (rows, columns) of every `step`-th cell. Gentle and steep terrain alike use the whole range: the
+    contrast is stretched between the 5th and the 95th percentile, but never more than tenfold, so that
+    flat ground stays calm.
     """
-    light = hillshade(grid.height_m, grid.cell_size_m)
+    height = grid.height_m[::step, ::step]
+    light = hillshade(height, grid.cell_size_m * step)
     known = light[np.isfinite(light)]
     dark, bright = style.HILLSHADE_WHITE
     if known.size == 0:
-        return np.full(grid.shape, round(255 * style.LEGEND_GREY), dtype=np.uint8)
+        return np.full(height.shape, round(255 * style.LEGEND_GREY), dtype=np.uint8)
     low, high = np.percentile(known, [5.0, 95.0])
     middle, span = (low + high) / 2.0, max(high - low, 10.0 * (bright - dark) / 100.0)
     tone = dark + (bright - dark) * np.clip((light - middle) / span + 0.5, 0.0, 1.0)
@@ -40,12 +52,13 @@ def class_palette(coverage: CoverageMap) -> NDArray[np.uint8]:
     return palette
 
 
-def class_picture(coverage: CoverageMap) -> ByteImage:
-    """Classes over the hillshade, (rows, columns, 3); no data shows the ground alone."""
-    ground = np.repeat(shade_bytes(coverage.grid)[..., None], 3, axis=2)
-    colour = class_palette(coverage)[coverage.class_index]
+def class_picture(coverage: CoverageMap, step: int = 1) -> ByteImage:
+    """Classes over the hillshade, (rows, columns, 3) of every `step`-th cell; no data is ground alone."""
+    ground = np.repeat(shade_bytes(coverage.grid, step)[..., None], 3, axis=2)
+    index = coverage.class_index[::step, ::step]
+    colour = class_palette(coverage)[index]
     mixed = style.OVERLAY_OPACITY * colour + (1.0 - style.OVERLAY_OPACITY) * ground
-    known = (coverage.class_index > 0)[..., None]
+    known = (index > 0)[..., None]
     return np.where(known, np.round(mixed), ground).astype(np.uint8)
 
 

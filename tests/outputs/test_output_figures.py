@@ -204,3 +204,26 @@ def test_other_endings_are_refused(case: tuple, link: LinkResult, tmp_path: Path
     with pytest.raises(OutputError, match=r"\.png or \.svg, not as \.jpg"):
         write_profile(case[0], link, tmp_path / "p.jpg")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_large_map_is_thinned_without_a_shift(case: tuple, monkeypatch: pytest.MonkeyPatch) -> None:
+    from linkplan.outputs import picture
+
+    plan, coverage, summary = case
+    whole = picture.class_picture(coverage)
+    monkeypatch.setattr(picture, "MOST_CELLS", 60)
+    step = picture.step_of(coverage.grid)
+    assert step == 4
+    thinned = picture.class_picture(coverage, step)
+    assert thinned.shape[:2] == tuple(-(-n // step) for n in coverage.grid.shape)
+    assert (np.abs(thinned.astype(int) - whole[::step, ::step]).mean(axis=(0, 1)) < 12).all()
+    with canvas.house_style():
+        shown = map_figure(plan, coverage, summary, class_areas(coverage)).axes[0].images[0]
+    west, _, _, north = coverage.grid.extent_m
+    left, right, bottom, top = shown.get_extent()
+    assert (left, top) == (west, north)
+    assert (
+        (right - left) / thinned.shape[1]
+        == (top - bottom) / thinned.shape[0]
+        == step * coverage.grid.cell_size_m
+    )

@@ -42,9 +42,9 @@ function startMap(map, layers, data) {
     return L.divIcon({ className: "sign " + place.kind, html: box, iconSize: [22, 22] });
   };
   const groups = { base: L.featureGroup(), control: L.featureGroup(), gap: L.featureGroup() };
-  const markers = data.places.map((place) =>
+  const markers = data.places.map((place, i) =>
     L.marker(latLng(place.at), { icon: icon(place), alt: place.title, riseOnHover: true,
-      zIndexOffset: { control: 0, gap: 1000, base: 2000 }[place.kind] })
+      zIndexOffset: { control: 0, gap: 2000 - 100 * i, base: 3000 }[place.kind] })
       .bindPopup(() => note(place))
       .bindTooltip(() => note(place), { direction: "top", offset: [0, -8] })
       .addTo(groups[place.kind]));
