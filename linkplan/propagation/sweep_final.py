@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from linkplan.propagation.sweep_numba import kernel
+from linkplan.propagation.sweep_numba import inner
 from linkplan.tables.p1812_8 import LAND_GROUND, WAVELENGTH_M_GHZ
 
 NU_CLEAR = -0.78
@@ -61,7 +61,7 @@ def make_link(
     )
 
 
-@kernel
+@inner
 def knife_edge_db(nu: float) -> float:
     """J(nu), dB [P.526-16 section 4.1]."""
     if nu <= NU_CLEAR:
@@ -70,14 +70,14 @@ def knife_edge_db(nu: float) -> float:
     return 6.9 + 20.0 * math.log10(math.sqrt(x * x + 1.0) + x)
 
 
-@kernel
+@inner
 def bullington_db(nu: float, distance_km: float) -> float:
     """Bullington loss of a profile whose equivalent edge has this nu, dB."""
     edge = knife_edge_db(nu)
     return edge + (1.0 - math.exp(-edge / 6.0)) * (10.0 + 0.02 * distance_km)
 
 
-@kernel
+@inner
 def height_gain_db(height_term: float, floor_db: float) -> float:
     """G(Y) of the first term, with height_term B = beta Y, dB."""
     if height_term > 2.0:
@@ -88,7 +88,7 @@ def height_gain_db(height_term: float, floor_db: float) -> float:
     return max(gain, floor_db)
 
 
-@kernel
+@inner
 def first_term_db(
     distance_km: float, height_t_m: float, height_r_m: float, radius_km: float, link: Link
 ) -> float:
@@ -107,7 +107,7 @@ def first_term_db(
     return -fx - gain_t - gain_r
 
 
-@kernel
+@inner
 def spherical_earth_db(distance_km: float, height_t_m: float, height_r_m: float, link: Link) -> float:
     """Diffraction loss over the smooth earth, heights above it, dB, never negative."""
     d = distance_km
@@ -133,7 +133,7 @@ def spherical_earth_db(distance_km: float, height_t_m: float, height_r_m: float,
     return (1.0 - clearance / required) * max(first, 0.0)
 
 
-@kernel
+@inner
 def flat_slope(height_m: float, last: int, step_km: float, bulge: float) -> float:
     """Steepest slope from an antenna to a sample of the bulge, less its part c d, m/km."""
     nearest = math.sqrt(height_m / bulge) / step_km
@@ -144,7 +144,7 @@ def flat_slope(height_m: float, last: int, step_km: float, bulge: float) -> floa
     return max(slope_low, slope_high)
 
 
-@kernel
+@inner
 def flat_clear_nu(height_t_m: float, height_r_m: float, last: int, step_km: float, link: Link) -> float:
     """Largest nu of a line-of-sight path over the bulge alone.
 
@@ -172,7 +172,7 @@ def flat_clear_nu(height_t_m: float, height_r_m: float, last: int, step_km: floa
     return best
 
 
-@kernel
+@inner
 def flat_nu(height_t_m: float, height_r_m: float, last: int, step_km: float, link: Link) -> float:
     """nu of the profile with zero heights, sampled at `last` steps, antennas at these heights."""
     d = last * step_km
@@ -184,7 +184,7 @@ def flat_nu(height_t_m: float, height_r_m: float, last: int, step_km: float, lin
     return math.sqrt(max(link.nu_scale * d * (slope_t - line) * (slope_r + line), 0.0))
 
 
-@kernel
+@inner
 def delta_bullington_db(
     nu: float, height_t_m: float, height_r_m: float, last: int, step_km: float, link: Link
 ) -> float:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from linkplan.propagation.sweep_numba import FloatArray, kernel
+from linkplan.propagation.sweep_numba import FloatArray, inner, kernel
 
 
 class Quadrant(NamedTuple):
@@ -47,7 +47,7 @@ def quadrant_towards(rows: int, columns: int, row: int, column: int, side: int) 
     return Quadrant(start, -1, columns, column, -row, rows - 1 - row, 0)
 
 
-@kernel
+@inner
 def sample_radial(height: FloatArray, q: Quadrant, reach: int, k: int, last: int, out: FloatArray) -> None:
     """Heights at steps 0..last of the radial through (reach, k); beyond the raster its border is repeated.
 
@@ -64,7 +64,7 @@ def sample_radial(height: FloatArray, q: Quadrant, reach: int, k: int, last: int
         out[i] = value
 
 
-@kernel
+@inner
 def radial_last(q: Quadrant, reach: int, k: int) -> int:
     """The last step at which a cell of the raster lies less than one radial's spacing from radial k."""
     beside = abs(k) - 1

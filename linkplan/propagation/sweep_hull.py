@@ -6,10 +6,10 @@ a line, are both taken at a corner of this hull; a search over the corners repla
 
 from __future__ import annotations
 
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, kernel
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, inner
 
 
-@kernel
+@inner
 def push(at: IntArray, height: FloatArray, count: int, i: int, value: float) -> int:
     """Add sample i (beyond all others) of this height; the new count of corners."""
     while count >= 2:
@@ -23,7 +23,7 @@ def push(at: IntArray, height: FloatArray, count: int, i: int, value: float) -> 
     return count + 1
 
 
-@kernel
+@inner
 def tangent(at: IntArray, height: FloatArray, count: int, i: int, value: float) -> float:
     """Steepest slope, per step, up from point (i, value) back to a corner; i lies beyond all corners.
 
@@ -47,14 +47,14 @@ def tangent(at: IntArray, height: FloatArray, count: int, i: int, value: float) 
     return slope
 
 
-@kernel
+@inner
 def _older_is_steeper(at: IntArray, height: FloatArray, corner: int, i: int, value: float) -> bool:
     """Whether the corner before `corner` is seen from (i, value) under a steeper slope."""
     older = (height[corner - 1] - value) * (i - at[corner])
     return bool(older > (height[corner] - value) * (i - at[corner - 1]))
 
 
-@kernel
+@inner
 def highest_over(at: IntArray, height: FloatArray, count: int, slope: float) -> float:
     """Greatest height less slope times sample number, over all corners."""
     low = 0

@@ -16,7 +16,7 @@ import numpy as np
 
 from linkplan.propagation.sweep_final import NU_FLOOR, Link, delta_bullington_db
 from linkplan.propagation.sweep_geometry import quadrant_towards, sample_radial
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, kernel, reduction
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, inner, kernel, reduction
 
 
 @reduction
@@ -69,7 +69,7 @@ def moments(height: FloatArray, last: int) -> tuple[float, float]:
     return total, moment
 
 
-@kernel
+@inner
 def bullington_nu(
     surface: FloatArray, inverse: FloatArray, last: int, t: float, r: float, bulge: float, nu_scale: float
 ) -> float:
@@ -83,7 +83,7 @@ def bullington_nu(
     return math.sqrt(max(nu_scale * last * (slope_t - line) * (slope_r + line), 0.0))
 
 
-@kernel
+@inner
 def smooth_heights(
     ground: FloatArray, inverse: FloatArray, last: int, t: float, r: float
 ) -> tuple[float, float]:
@@ -104,7 +104,7 @@ def smooth_heights(
     return t - min(smooth_t, ground[0]), r - min(smooth_r, ground[last])
 
 
-@kernel
+@inner
 def profile_loss(
     ground: FloatArray, surface: FloatArray, inverse: FloatArray, last: int, step_km: float, link: Link
 ) -> tuple[float, float]:
@@ -127,7 +127,7 @@ def profile_loss(
     return delta_bullington_db(nu, height_t, height_r, last, step_km, link), max(nu, NU_FLOOR)
 
 
-@kernel
+@inner
 def line_loss(
     ground: FloatArray,
     surface: FloatArray,

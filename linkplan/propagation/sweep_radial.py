@@ -14,12 +14,12 @@ import math
 
 from linkplan.propagation.sweep_final import NU_FLOOR, Link
 from linkplan.propagation.sweep_hull import highest_over, push, tangent
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, kernel
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, inner
 
 RECORD_BLOCK = 16
 
 
-@kernel
+@inner
 def known_length(ground: FloatArray, surface: FloatArray, last: int) -> int:
     """The last sample up to which a path from sample 0 meets nothing missing, or -1."""
     for i in range(last + 1):
@@ -30,7 +30,7 @@ def known_length(ground: FloatArray, surface: FloatArray, last: int) -> int:
     return last
 
 
-@kernel
+@inner
 def radial_terms(
     ground: FloatArray,
     surface: FloatArray,
@@ -54,14 +54,15 @@ def radial_terms(
     limit = NU_FLOOR * NU_FLOOR / nu_scale
     surface_at, ground_at = corners[0], corners[1]
     surface_hull, ground_hull, record_at, record_slope = work[0], work[1], work[2], work[3]
-    surfaces = push(surface_at, surface_hull, 0, 1, surface[1] - bulge)
-    grounds = push(ground_at, ground_hull, 0, 1, ground[1])
+    surface_at[0] = ground_at[0] = 1
+    surface_hull[0] = surface[1] - bulge
+    ground_hull[0] = ground[1]
+    surfaces = grounds = records = min(last, 1)  # of type int64: a literal 1 compiles all callees twice
     steepest = surface[1] - bulge - t
     bare_steepest = ground[1] - t
     record_at[0] = 1
     record_slope[0] = steepest
-    records = 1
-    hint = 0
+    hint = records - 1
     total = ground[1]
     moment = ground[1]
     turn = wanted_turn
@@ -110,7 +111,7 @@ def radial_terms(
     return count
 
 
-@kernel
+@inner
 def smooth_earth(i: int, here: float, total: float, moment: float) -> tuple[float, float]:
     """Smooth-earth heights at the base and at sample i, from sums over the samples between.
 
@@ -121,7 +122,7 @@ def smooth_earth(i: int, here: float, total: float, moment: float) -> tuple[floa
     return (2.0 * v1 * i - v2) / (i * i), (v2 - v1 * i) / (i * i)
 
 
-@kernel
+@inner
 def clear_gap(
     at: FloatArray, slope: FloatArray, count: int, i: float, line: float, limit: float, hint: int
 ) -> tuple[float, int]:
@@ -152,7 +153,7 @@ def clear_gap(
     return best, winner
 
 
-@kernel
+@inner
 def any_closer(at: FloatArray, slope: FloatArray, i: float, line: float, best: float) -> bool:
     """Whether one of these records falls below best: no branch and no division, so it vectorises."""
     found = False

@@ -8,7 +8,7 @@ import numpy as np
 
 from linkplan.propagation.sweep_final import NU_FLOOR, Link, delta_bullington_db
 from linkplan.propagation.sweep_geometry import Quadrant, radial_last, sample_radial
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, kernel
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, inner, kernel
 from linkplan.propagation.sweep_radial import known_length, radial_terms
 from linkplan.propagation.sweep_single import final_stage, steps_of
 
@@ -21,7 +21,7 @@ def scratch_for(longest: int, radials: int) -> Scratch:
     size = longest + 1
     return (
         np.empty((2, size), dtype=np.int64),
-        np.empty((10, size)),
+        np.empty((11, size)),
         np.empty((5, size), dtype=np.float32),
         np.empty((radials + 1, 2, size)),
     )
@@ -49,65 +49,76 @@ def sweep_sector(
     corners, work, narrow, radials = scratch
     for k in range(first, stop + 1):
         last = radial_last(q, reach, k)
-        bare, full = work[0], work[0]
-        sample_radial(ground, q, reach, k, last, bare)
-        base = bare[0]
-        for i in range(last + 1):
-            bare[i] -= base
-        if surface.size:
-            full = work[1]
-            sample_radial(surface, q, reach, k, last, full)
-            for i in range(last + 1):
-                full[i] -= base
         step_km = cell_km * math.sqrt(reach * reach + k * k) / reach
-        evaluate(
-            bare, full, last, reach, k, single, step_km, link, corners, work[2:], narrow, radials[k - first]
-        )
+        bare = work[0]
+        full = work[1] if surface.size else bare
+        known = load_radial(ground, surface, q, reach, k, last, bare, full)
+        terms = work[6:11]
+        count = 0
+        if known >= 2:
+            count = radial_terms(bare, full, known, reach, abs(k), step_km, link, corners, work[2:6], terms)
+        losses_of(terms, count, single, step_km, link, narrow)
+        place(terms, count, known, last, radials[k - first])
     fill(q, reach, first, stop, radials, loss, clearance)
 
 
-@kernel
-def evaluate(
+@inner
+def load_radial(
     ground: FloatArray,
     surface: FloatArray,
-    last: int,
+    q: Quadrant,
     reach: int,
     k: int,
-    single: bool,
-    step_km: float,
-    link: Link,
-    corners: IntArray,
-    work: FloatArray,
-    narrow: SingleArray,
-    out: FloatArray,
+    last: int,
+    bare: FloatArray,
+    full: FloatArray,
+) -> int:
+    """Heights of a radial over the base's ground, into bare and full; the last sample with known path."""
+    sample_radial(ground, q, reach, k, last, bare)
+    base = bare[0]
+    for i in range(last + 1):
+        bare[i] -= base
+    if surface.size:
+        sample_radial(surface, q, reach, k, last, full)
+        for i in range(last + 1):
+            full[i] -= base
+    return known_length(bare, full, last)
+
+
+@inner
+def losses_of(
+    terms: FloatArray, count: int, single: bool, step_km: float, link: Link, narrow: SingleArray
 ) -> None:
-    """Loss, dB, and nu of the samples of a radial that cells need, into out[0] and out[1]."""
-    known = known_length(ground, surface, last)
+    """Loss, dB, into terms[4], from the terms of a radial's samples."""
+    if single:
+        for term in range(4):
+            for j in range(count):
+                narrow[term, j] = terms[term, j]
+        final_stage(narrow, count, steps_of(link, step_km))
+        for j in range(count):
+            terms[4, j] = narrow[4, j]
+        return
+    for j in range(count):
+        last = int(terms[3, j])
+        terms[4, j] = delta_bullington_db(terms[0, j], terms[1, j], terms[2, j], last, step_km, link)
+
+
+@inner
+def place(terms: FloatArray, count: int, known: int, last: int, out: FloatArray) -> None:
+    """Loss and nu of a radial by sample number, into out[0] and out[1]."""
     for i in range(min(known, 1) + 1):  # nothing between two neighbouring cells
         out[0, i] = 0.0
         out[1, i] = NU_FLOOR
     for i in range(known + 1, last + 1):
         out[0, i] = math.nan
         out[1, i] = math.nan
-    if known < 2:
-        return
-    terms = work[4:8]
-    count = radial_terms(ground, surface, known, reach, abs(k), step_km, link, corners, work[:4], terms)
-    if single:
-        for term in range(4):
-            for j in range(count):
-                narrow[term, j] = terms[term, j]
-        final_stage(narrow, count, steps_of(link, step_km))
     for j in range(count):
         i = int(terms[3, j])
-        if single:
-            out[0, i] = narrow[4, j]
-        else:
-            out[0, i] = delta_bullington_db(terms[0, j], terms[1, j], terms[2, j], i, step_km, link)
+        out[0, i] = terms[4, j]
         out[1, i] = terms[0, j]
 
 
-@kernel
+@inner
 def fill(
     q: Quadrant,
     reach: int,

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from linkplan.propagation.sweep_final import NU_CLEAR, Link
-from linkplan.propagation.sweep_numba import SingleArray, kernel, lanes, single_bits, single_from_bits
+from linkplan.propagation.sweep_numba import SingleArray, inner, lanes, single_bits, single_from_bits
 
 f = np.float32
 n = np.int32
@@ -214,7 +214,7 @@ def final_stage(terms: SingleArray, count: int, s: Steps) -> None:
         terms[4, j] = bullington(terms[0, j], d, s.nu_clear) + (excess if excess > f(0.0) else f(0.0))
 
 
-@kernel
+@inner
 def steps_of(link: Link, step_km: float) -> Steps:
     """The constants of `link` for a radial with this step."""
     return Steps(
