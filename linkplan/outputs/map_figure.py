@@ -10,6 +10,7 @@ import numpy as np
 from linkplan.coverage.results import CoverageMap, CoverageSummary
 from linkplan.outputs import canvas, style
 from linkplan.outputs.canvas import patch_of, plain, write_fitted
+from linkplan.outputs.contours import draw_contours
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.map_frame import draw_coordinate_grid, draw_scale_and_north
 from linkplan.outputs.map_labels import tag_positions
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 MAP_WIDTH_IN, MOST_HEIGHT_IN = 7.35, 8.2
 TOP_IN, BOTTOM_IN, LEFT_IN, BETWEEN_IN = 1.12, 0.62, 0.48, 0.3
-SIDE_WIDTH_IN, SIDE_HEIGHT_IN = 2.85, 5.95
+SIDE_WIDTH_IN, SIDE_HEIGHT_IN = 3.05, 5.95
 LEAST_TABLE_IN = 0.9
 """Room under a low map from which on the gaps are listed there."""
 LEAST_NUMBERED_SHARE = 0.004
@@ -83,6 +84,7 @@ def _map(axes: Axes, view: _View) -> None:
     found = places(view.plan, view.coverage.grid, view.summary)
     boundary = view.coverage.grid.frame.geometry_to_local(view.plan.boundary)
     _ground(axes, view.coverage, view.areas)
+    draw_contours(axes, view.coverage.grid, view.show)
     for colour, width, order in (("white", style.CASING_WIDTH, 4.0), ("black", style.BOUNDARY_WIDTH, 4.1)):
         axes.add_patch(patch_of(boundary, fc="none", ec=colour, lw=width, joinstyle="round", zorder=order))
     _class_numbers(axes, view, found, boundary)

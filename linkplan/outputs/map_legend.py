@@ -10,6 +10,7 @@ import numpy as np
 from linkplan.coverage.results import CoverageMap, CoverageSummary, Spot
 from linkplan.outputs import canvas, formats, style
 from linkplan.outputs.canvas import plain
+from linkplan.outputs.contours import contour_step_m
 from linkplan.outputs.formats import Formats, typeset
 from linkplan.outputs.text import gap_cells
 from linkplan.plan.model import Plan
@@ -106,6 +107,7 @@ def _signs(column: _Column, plan: Plan, summary: CoverageSummary) -> None:
 def _figures(
     column: _Column, plan: Plan, coverage: CoverageMap, summary: CoverageSummary, show: Formats
 ) -> None:
+    step_m = contour_step_m(coverage.grid, show.height_unit)
     rows = [
         ("area of the job", show.area(summary.job_area_m2)),
         ("farthest dependable", _at(summary.farthest_dependable, show)),
@@ -119,6 +121,7 @@ def _figures(
         ("weakest usable level", formats.decibels(coverage.weakest_usable_dbm, "dBm")),
         ("prediction spread", formats.decibels(coverage.sigma_db)),
         ("cell of the map", show.distance(coverage.grid.cell_size_m)),
+        ("contours every", show.height(step_m, 0 if step_m >= 1 else 2) if step_m else "none: flat ground"),
         ("heights above", coverage.grid.height_datum),
     ]
     for label, value in rows:
