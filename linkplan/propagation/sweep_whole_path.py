@@ -234,16 +234,20 @@ def highest_over_line(
 
 @inner
 def least_clear(height: SingleArray, line: Line, base_m: float, rover_m: float, curve: float) -> int:
-    """The sample of 1..last-1 with the greatest nu, antennas at these heights."""
+    """The sample of 1..last-1 with the greatest nu, for antennas at these heights that see each other.
+
+    No sample lies over the ray, so the greatest nu is the smallest square of clearance^2 / (d1 d2).
+    """
     rise = (rover_m - base_m) / line.last
-    best = -math.inf
+    least, over = math.inf, 1.0
     found = 1
     for step in range(1, line.last):
         rest = line.last - step
-        above = height_at(height, line, step) + curve * step * rest - base_m - rise * step
-        nu = above / math.sqrt(step * rest)
-        if nu > best:
-            best = nu
+        product = float(step * rest)
+        clearance = base_m + rise * step - curve * product - height_at(height, line, step)
+        square = clearance * clearance
+        if square * over < least * product:
+            least, over = square, product
             found = step
     return found
 

@@ -34,6 +34,7 @@ from linkplan.propagation.sweep_whole_path import (
     Line,
     Ray,
     SingleArray,
+    height_at,
     highest_over_line,
     horizon_from_base,
     horizon_from_rover,
@@ -178,21 +179,8 @@ def horizons(
 
 
 @inner
-def time_loss_of_path(
-    height: SingleArray,
-    short_high: SingleArray,
-    table: FloatArray,
-    sums: FloatArray,
-    frame: Frame,
-    first: int,
-    air: Air,
-    line: Line,
-    path: Path,
-    seen: Seen,
-) -> float:
-    """Ap of a cell with all its factors. [P.1812-8, section 4.5]"""
-    if sums[0, 0, 0] != 0.0:  # not yet filled
-        radial_sums(height, frame, first, min(first + sums.shape[0] - 1, frame.reach), sums)
+def smooth_surface(sums: FloatArray, frame: Frame, first: int, path: Path) -> tuple[float, float]:
+    """Heights of the smooth surface of ducting at base and rover, m. [Attachment 1, section 5.6]"""
     i, ground = path.i, path.rover_ground_m
     turn = path.j * frame.reach
     k = turn // i
@@ -203,9 +191,39 @@ def time_loss_of_path(
         plain += share * (sums[k + 1, 0, i] - plain)
         weighted += share * (sums[k + 1, 1, i] - weighted)
     smooth_t, smooth_r = smooth_ends(i, plain, weighted, ground)
-    smooth_t, smooth_r = min(smooth_t, 0.0), min(smooth_r, ground)
-    low, high = min(seen.sample_t, seen.sample_r), max(seen.sample_t, seen.sample_r)
-    rough = highest_over_line(height, short_high, line, low, high, smooth_t, (smooth_r - smooth_t) / i, 10.0)
+    return min(smooth_t, 0.0), min(smooth_r, ground)
+
+
+@inner
+def exact_duct_db(
+    height: SingleArray,
+    short_high: SingleArray,
+    table: FloatArray,
+    sums: FloatArray,
+    frame: Frame,
+    first: int,
+    air: Air,
+    line: Line,
+    rays: Rays,
+    path: Path,
+    seen: Seen,
+) -> float:
+    """Lba less F of a path, dB. [P.1812-8, section 4.5 and Attachment 1, section 5.6.4]"""
+    if sums[0, 0, 0] != 0.0:  # not yet filled
+        radial_sums(height, frame, first, min(first + sums.shape[0] - 1, frame.reach), sums)
+    i = path.i
+    smooth_t, smooth_r = smooth_surface(sums, frame, first, path)
+    slope = (smooth_r - smooth_t) / i
+    if seen.trans_horizon:
+        low, high = min(seen.sample_t, seen.sample_r), max(seen.sample_t, seen.sample_r)
+        rough = highest_over_line(height, short_high, line, low, high, smooth_t, slope, 10.0)
+    else:
+        rough = highest_over_line(height, short_high, line, 1, i - 1, smooth_t, slope, 10.0)
+        if rough > 10.0 or seen.theta_t > 0.0 or seen.theta_r > 0.0:
+            # only then does it matter where the horizon of both is
+            clear = least_clear(height, line, air.tx_height_m, rays.rover.antenna_m, rays.base.curve)
+            seen = Seen(False, seen.theta_t, seen.theta_r, clear, clear)
+            rough = height_at(height, line, clear) - smooth_t - slope * clear
     here = at_distance(table, path.place)
     north = frame.north_outwards * i + frame.north_across * path.j
     latitude_deg = air.latitude_deg + 0.5 * air.cell_km * north / KM_PER_DEGREE
@@ -214,11 +232,12 @@ def time_loss_of_path(
         here,
         path.distance_km,
         air.tx_height_m - smooth_t,
-        ground + air.rx_height_m - smooth_r,
+        path.rover_ground_m + air.rx_height_m - smooth_r,
         rough,
         path.distance_km * (seen.sample_r - seen.sample_t) / i,
     )
-    return time_loss_db(path.distance_km, log_beta, here.gamma_power)
+    time_loss = time_loss_db(path.distance_km, log_beta, here.gamma_power)
+    return duct_db(air, path.distance_km, path.distance_km / i, i, seen, time_loss)
 
 
 @inner
@@ -244,7 +263,6 @@ def whole_loss(
     """
     i = path.i
     line = Line(frame.centre, path.j / i, i)
-    step_km = path.distance_km / i
     rays = rays_of(air, path)
     sample_t = min(near, i - 1)
     sample_r = i - min(far, i - 1)
@@ -252,6 +270,7 @@ def whole_loss(
         height, short_high, line, air, rays, path, diffraction_db, blend, least_db, sample_t, sample_r
     ):
         return diffraction_db, near, far
+    step_km = path.distance_km / i
     seen = horizons(height, short_high, long_high, line, rays, 1e-3 / step_km, sample_t, sample_r)
     theta = 1e3 * path.distance_km / air.radius_km + seen.theta_t + seen.theta_r
     blend *= angle_blend(theta)
@@ -262,13 +281,7 @@ def whole_loss(
         else:
             floor = least_duct_within_sight_db(air, path.distance_km, seen.theta_t, seen.theta_r, least_db)
         if (other - floor) * blend > TOLERANCE_DB:
-            if not seen.trans_horizon:
-                clear = least_clear(height, line, air.tx_height_m, rays.rover.antenna_m, rays.base.curve)
-                seen = Seen(False, seen.theta_t, seen.theta_r, clear, clear)
-            time_loss = time_loss_of_path(
-                height, short_high, table, sums, frame, first, air, line, path, seen
-            )
-            duct = duct_db(air, path.distance_km, step_km, i, seen, time_loss)
+            duct = exact_duct_db(height, short_high, table, sums, frame, first, air, line, rays, path, seen)
             other = with_ducting_db(other, duct, path.free_db, blend)
     scatter = air.scatter_db + 0.573 * theta
     if scatter < other + SCATTER_MARGIN_DB:
