@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linkplan.radio.equipment import Receiver, Transmitter
+from linkplan.radio.stream import CorrectionStream
 from linkplan.terrain.source import ClutterSource, TerrainSource
 
 if TYPE_CHECKING:
@@ -98,3 +99,5 @@ class Plan:
     """SHA-256 (hex) of the job file's bytes."""
     warnings: tuple[str, ...] = ()
     """What looks odd in the job file but does not stop it, one line each."""
+    corrections: CorrectionStream | None = None
+    """What the base sends, or None where the job does not say."""
