@@ -142,15 +142,15 @@ def delta_bullington(
         least_points=2,
     )
     if profile.distance_km.size < 3:
-        return _no_interior(tx_height_m, rx_height_m, effective_earth_radius_km)
+        return _no_interior(float(tx_height_m), float(rx_height_m), float(effective_earth_radius_km))
     return delta_bullington_of_profile(
         profile,
         smooth_surface(profile),
-        frequency_ghz=frequency_ghz,
-        effective_earth_radius_km=effective_earth_radius_km,
+        frequency_ghz=float(frequency_ghz),
+        effective_earth_radius_km=float(effective_earth_radius_km),
         polarization=polarization,
-        sea_fraction=sea_fraction,
-        wavelength_m=wavelength_constant_m_ghz / frequency_ghz,
+        sea_fraction=float(sea_fraction),
+        wavelength_m=float(wavelength_constant_m_ghz) / float(frequency_ghz),
     )
 
 

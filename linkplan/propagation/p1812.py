@@ -79,21 +79,21 @@ def basic_transmission_loss(
     [P.1812-8, sections 3 to 4.8 and Attachment 1]
     """
     link = LinkInputs(
-        frequency_ghz=frequency_ghz,
-        time_percent=time_percent,
-        location_percent=location_percent,
-        tx_height_m=tx_height_m,
-        rx_height_m=rx_height_m,
+        frequency_ghz=float(frequency_ghz),
+        time_percent=float(time_percent),
+        location_percent=float(location_percent),
+        tx_height_m=float(tx_height_m),
+        rx_height_m=float(rx_height_m),
         polarization=polarization,
-        tx_latitude_deg=tx_latitude_deg,
-        tx_longitude_deg=tx_longitude_deg,
-        rx_latitude_deg=rx_latitude_deg,
-        rx_longitude_deg=rx_longitude_deg,
-        refractivity_gradient_n_units_per_km=refractivity_gradient_n_units_per_km,
-        sea_level_refractivity_n_units=sea_level_refractivity_n_units,
-        tx_to_coast_km=tx_to_coast_km,
-        rx_to_coast_km=rx_to_coast_km,
-        location_sigma_db=location_sigma_db,
+        tx_latitude_deg=float(tx_latitude_deg),
+        tx_longitude_deg=float(tx_longitude_deg),
+        rx_latitude_deg=float(rx_latitude_deg),
+        rx_longitude_deg=float(rx_longitude_deg),
+        refractivity_gradient_n_units_per_km=float(refractivity_gradient_n_units_per_km),
+        sea_level_refractivity_n_units=float(sea_level_refractivity_n_units),
+        tx_to_coast_km=float(tx_to_coast_km),
+        rx_to_coast_km=float(rx_to_coast_km),
+        location_sigma_db=float(location_sigma_db),
     )
     profile = checked_profile(distance_km, terrain_height_m, clutter_height_m, link)
     zone = checked_zone(radio_climatic_zone, profile.distance_km)

@@ -71,8 +71,8 @@ def path_profile(
         distance_km=distance,
         terrain_height_m=terrain,
         surface_height_m=surface,
-        tx_antenna_m=float(terrain[0]) + tx_height_m,
-        rx_antenna_m=float(terrain[-1]) + rx_height_m,
+        tx_antenna_m=float(terrain[0]) + float(tx_height_m),
+        rx_antenna_m=float(terrain[-1]) + float(rx_height_m),
     )
 
 

@@ -44,17 +44,18 @@ def path_loss(
     if not (np.isfinite(bare).all() and np.isfinite(full[1:-1]).all()):
         return math.nan, math.nan
     d = np.hypot(rows - rows[0], columns - columns[0]) * job["cell_size_m"] / 1000.0
-    return plain_loss(d, full, bare, job["tx_height_m"], job["rx_height_m"], job["frequency_ghz"])
+    a = job.get("effective_earth_radius_km", RADIUS_KM)
+    return plain_loss(d, full, bare, job["tx_height_m"], job["rx_height_m"], job["frequency_ghz"], a)
 
 
 def plain_loss(
-    d: FloatArray, g: FloatArray, h: FloatArray, tx_m: float, rx_m: float, f: float
+    d: FloatArray, g: FloatArray, h: FloatArray, tx_m: float, rx_m: float, f: float, a: float
 ) -> tuple[float, float]:
     """Loss, dB, and nu: distances km, surface and ground m."""
     if d.size < 3:
         return 0.0, -math.inf
     length, ts, rs = d[-1], h[0] + tx_m, h[-1] + rx_m
-    actual, nu = bullington(d, g, ts, rs, f)
+    actual, nu = bullington(d, g, ts, rs, f, a)
     v1 = np.sum(np.diff(d) * (h[1:] + h[:-1]))
     v2 = np.sum(np.diff(d) * (h[1:] * (2 * d[1:] + d[:-1]) + h[:-1] * (d[1:] + 2 * d[:-1])))
     hst, hsr = (2 * v1 * length - v2) / length**2, (v2 - v1 * length) / length**2
@@ -64,13 +65,13 @@ def plain_loss(
         at, ar = np.max(over / inner), np.max(over / (length - inner))
         hst, hsr = hst - over.max() * at / (at + ar), hsr - over.max() * ar / (at + ar)
     te, re = ts - min(hst, h[0]), rs - min(hsr, h[-1])
-    smooth, _ = bullington(d, np.zeros_like(d), te, re, f)
-    return actual + max(spherical(length, te, re, f) - smooth, 0.0), nu
+    smooth, _ = bullington(d, np.zeros_like(d), te, re, f, a)
+    return actual + max(spherical(length, te, re, f, a) - smooth, 0.0), nu
 
 
-def bullington(d: FloatArray, g: FloatArray, ts: float, rs: float, f: float) -> tuple[float, float]:
+def bullington(d: FloatArray, g: FloatArray, ts: float, rs: float, f: float, a: float) -> tuple[float, float]:
     """Bullington's loss, dB, and its nu."""
-    wavelength, c, length = 0.2998 / f, 500.0 / RADIUS_KM, d[-1]
+    wavelength, c, length = 0.2998 / f, 500.0 / a, d[-1]
     inner = d[1:-1]
     raised = g[1:-1] + c * inner * (length - inner)
     stim, line = np.max((raised - ts) / inner), (rs - ts) / length
@@ -86,9 +87,9 @@ def bullington(d: FloatArray, g: FloatArray, ts: float, rs: float, f: float) -> 
     return edge + (1 - math.exp(-edge / 6)) * (10 + 0.02 * length), nu
 
 
-def spherical(d: float, te: float, re: float, f: float) -> float:
+def spherical(d: float, te: float, re: float, f: float, a: float) -> float:
     """Loss over the smooth earth, dB."""
-    a, wavelength = RADIUS_KM, 0.2998 / f
+    wavelength = 0.2998 / f
     if d >= math.sqrt(2 * a) * (math.sqrt(0.001 * te) + math.sqrt(0.001 * re)):
         return first_term(d, te, re, a, f)
     c, m = (te - re) / (te + re), 250 * d**2 / (a * (te + re))

@@ -330,6 +330,15 @@ def test_bad_numbers_are_named(changes: dict[str, Any], message: str) -> None:
         loss(d, h, h, **changes)
 
 
+def test_numbers_of_any_width_are_computed_in_double() -> None:
+    d, h = random_path(5, 40, 6.0, 0.5)
+    wide = {"frequency_ghz": 0.5, "tx_height_m": 6.0, "rx_height_m": 2.5, "effective_earth_radius_km": 8192.0}
+    narrow = {name: np.float32(value) for name, value in wide.items()}
+    assert loss(d, h, h, **narrow) == loss(d, h, h, **wide)
+    ends = loss(d[[0, -1]], h[[0, -1]], h[[0, -1]], **narrow)
+    assert json.loads(json.dumps(ends.to_dict()))["tx_height_above_smooth_surface_m"] == 6.0
+
+
 def test_missing_heights_are_refused() -> None:
     d, h = random_path(5, 40, 6.0, 0.5)
     holed = h.copy()

@@ -125,6 +125,15 @@ def test_lists_of_whole_numbers_and_arrays_give_the_same() -> None:
     assert from_lists == from_arrays
 
 
+def test_numbers_of_any_width_are_computed_in_double() -> None:
+    """A raster's 32-bit number as an argument must not make the whole computation 32-bit."""
+    changes = {"frequency_ghz": 0.5, "tx_height_m": 6.0, "rx_height_m": 2.5, "tx_to_coast_km": 3.0}
+    narrow = {name: np.float32(value) for name, value in changes.items()}
+    result = basic_transmission_loss(**short_path(**narrow, location_percent=np.int64(50)))
+    assert result == basic_transmission_loss(**short_path(**changes))
+    assert json.loads(json.dumps(result.to_dict()))["frequency_ghz"] == 0.5
+
+
 @pytest.mark.parametrize("zone", [1, 3, 4])
 def test_one_zone_may_stand_for_all(zone: int) -> None:
     link = short_path()
