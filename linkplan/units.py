@@ -35,12 +35,14 @@ HALF_WAVE_DIPOLE_DBI = 2.15
 
 def dbm_from_watt(power_w: Number) -> Number:
     """Power in dBm from watts (power_w > 0)."""
-    return 10.0 * np.log10(power_w) + 30.0  # type: ignore[return-value]
+    power_dbm: Number = 10.0 * np.log10(power_w) + 30.0
+    return power_dbm
 
 
 def watt_from_dbm(power_dbm: Number) -> Number:
     """Power in watts from dBm."""
-    return 10.0 ** ((power_dbm - 30.0) / 10.0)  # type: ignore[return-value]
+    power_w: Number = 10.0 ** ((power_dbm - 30.0) / 10.0)
+    return power_w
 
 
 def dbi_from_dbd(gain_dbd: float) -> float:
@@ -55,7 +57,7 @@ def wavelength_m(frequency_ghz: float) -> float:
 
 def power_ratio(level_db: float) -> float:
     """Power ratio of a level in dB."""
-    return 10.0 ** (level_db / 10.0)
+    return float(10.0 ** (level_db / 10.0))
 
 
 def level_db(ratio: float) -> float:
