@@ -14,7 +14,8 @@ def study_warnings(plan: Plan, coverage: CoverageMap) -> tuple[str, ...]:
     constants = site_constants(plan, grid.cell_size_m)
     receiver = plan.rover.receiver
     found: list[str] = []
-    height = base_height_warning(grid, plan.base.height_m) if plan.base.height_m is not None else None
+    stated_m = plan.base.height_m
+    height = base_height_warning(grid, stated_m, plan.height_unit) if stated_m is not None else None
     if height:
         found.append(height)
     found += plan.warnings

@@ -20,6 +20,7 @@ from linkplan.terrain.masks import cells_in
 from linkplan.terrain.raster import RasterFacts
 from linkplan.terrain.resample import Layout, Reading
 from linkplan.terrain.source import ClutterSource, TerrainSource
+from linkplan.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -88,18 +89,25 @@ def load_terrain(
     )
 
 
-def base_height_warning(grid: TerrainGrid, stated_height_m: float) -> str | None:
-    """A sentence when the base's stated ground height and the terrain differ by more than 3 m."""
+def base_height_warning(grid: TerrainGrid, stated_height_m: float, height_unit: str = "metre") -> str | None:
+    """A sentence when the base's stated ground height and the terrain differ by more than 3 m.
+
+    It speaks in `height_unit`, a key of `units.METRES_PER_UNIT`.
+    """
     ground_m = float(grid.height_m[grid.base_row, grid.base_column])
     difference_m = stated_height_m - ground_m
     if not abs(difference_m) > BASE_HEIGHT_TOLERANCE_M:
         return None
     side = "above" if difference_m > 0 else "below"
+    stated, apart, ground = (
+        f"{length_m / METRES_PER_UNIT[height_unit]:.1f} {'m' if height_unit == 'metre' else 'ft'}"
+        for length_m in (stated_height_m, abs(difference_m), ground_m)
+    )
     return (
-        f"The base's stated height of {stated_height_m:.1f} m lies {abs(difference_m):.1f} m {side} the "
-        f"terrain's {ground_m:.1f} m (heights of the terrain: {grid.height_datum}). Heights may be "
-        "counted from different datums (geoid or ellipsoid), be in another unit, or the point may be "
-        "the wrong one; the terrain's height is used."
+        f"The base's stated height of {stated} lies {apart} {side} the terrain's {ground} "
+        f"(heights of the terrain: {grid.height_datum}). Heights may be counted from different datums "
+        "(geoid or ellipsoid), be in another unit, or the point may be the wrong one; the terrain's "
+        "height is used."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -289,3 +290,13 @@ def test_base_height_check(utm_frame: LocalFrame, utm_dem: Path) -> None:
 def test_a_cell_size_must_make_sense(utm_frame: LocalFrame, utm_dem: Path, cell_size_m: float) -> None:
     with pytest.raises(RangeError, match="cell size of the terrain grid"):
         load(utm_frame, utm_dem, cell_size_m=cell_size_m)
+
+
+def test_base_height_warning_speaks_the_jobs_unit() -> None:
+    grid = SimpleNamespace(
+        height_m=np.full((1, 1), 100.0), base_row=0, base_column=0, height_datum="invented"
+    )
+    # 104 m over 100 m: 341.2 ft, 13.1 ft apart, 328.1 ft (one international foot is 0.3048 m)
+    warning = base_height_warning(grid, 104.0, "foot")  # type: ignore[arg-type]
+    assert warning is not None
+    assert "341.2 ft lies 13.1 ft above the terrain's 328.1 ft" in warning
