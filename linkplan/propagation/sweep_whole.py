@@ -19,8 +19,8 @@ from linkplan.propagation.free_space import slant_free_space_loss_db
 from linkplan.propagation.sweep_threads import run_blocks
 from linkplan.propagation.sweep_whole_ground import Wedge, wedges
 from linkplan.propagation.sweep_whole_loss import Air, distance_table, make_air
-from linkplan.propagation.sweep_whole_path import FloatArray, SingleArray
-from linkplan.propagation.sweep_whole_sector import KM_PER_DEGREE, sector_loss
+from linkplan.propagation.sweep_whole_path import FloatArray, SingleArray, tops_size
+from linkplan.propagation.sweep_whole_sector import KM_PER_DEGREE, sectors_loss
 from linkplan.ranges import require_range
 
 __all__ = ["whole_median_loss"]
@@ -103,8 +103,9 @@ def _fill(
 
     def block(first: int, stop: int) -> None:
         sums = np.empty((stop - first + 1, 2, frame.last + 1))
-        sector_loss(
-            wedge.height, wedge.short_high, wedge.long_high, table, sums, frame, air,
+        tops = np.empty(tops_size(frame.last), dtype=np.float32)
+        sectors_loss(
+            wedge.height, table, sums, tops, frame, air,
             first - frame.reach, stop - frame.reach, start, diffraction, loss,
         )  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 A wedge holds the cells that lie further along one direction of the raster (down, up, right, left) than
 across it. A path to one of them is sampled at every step along that direction, between two neighbours
-across it. A block's maximum tells that nothing in it reaches a ray without a look at its samples.
+across it.
 """
 
 from __future__ import annotations
@@ -13,9 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 SingleArray = NDArray[np.float32]
-
-SHORT, LONG = 8, 64
-"""Steps in a block of the finer and of the coarser maxima; a power of two each."""
 
 RADIALS_PER_CELL = 4
 """Radials for each cell at the wedge's far side."""
@@ -50,10 +47,6 @@ class Wedge(NamedTuple):
     height: SingleArray
     """(last + 1, across): [step outwards, cell across], the base at [0, centre]; one border cell repeated
     on both sides."""
-    short_high: SingleArray
-    """[b, c]: highest of steps 8 b to 8 b + 7 and cells c to c + 8, all that a path from c to c + 7 reads."""
-    long_high: SingleArray
-    """The same for 64 steps and 65 cells."""
 
 
 def wedges(relative_m: SingleArray, row: int, column: int) -> list[Wedge]:
@@ -84,26 +77,8 @@ def _wedge(
     height[:, 1:-1] = view[:, centre + low : centre + high + 1]
     height[:, 0] = height[:, 1]
     height[:, -1] = height[:, -2]
-    short_high = _highest_of_rows(height, SHORT)
-    long_high = _highest_of_rows(short_high, LONG // SHORT)
-    _widen(short_high, SHORT)
-    _widen(long_high, LONG)
     frame = Frame(
         1 - low, last, RADIALS_PER_CELL * last, low, high,
         outwards, across, north_outwards, north_across, diagonal,
     )  # fmt: skip
-    return Wedge(frame, height, short_high, long_high)
-
-
-def _highest_of_rows(values: SingleArray, count: int) -> SingleArray:
-    """Maxima over each `count` rows."""
-    return np.asarray(np.maximum.reduceat(values, np.arange(0, values.shape[0], count), axis=0))
-
-
-def _widen(values: SingleArray, count: int) -> None:
-    """Replace each value by the highest of it and the `count` ones to its right."""
-    width = 1
-    while width < count and width < values.shape[1]:
-        np.maximum(values[:, :-width], values[:, width:], out=values[:, :-width])
-        width *= 2
-    np.maximum(values[:, :-1], values[:, 1:], out=values[:, :-1])
+    return Wedge(frame, height)

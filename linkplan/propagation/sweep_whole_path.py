@@ -3,8 +3,9 @@
 A path runs `last` steps outwards in a wedge and `slope` cells across a step. Its samples are 0 (the base)
 to `last` (the rover); heights in m above the ground at the base, distances in steps. A ray that leaves an
 antenna with a slope b (m per step) has the height antenna + b e + curve e^2 after e steps over the bulging
-earth: a sample above it is a higher horizon, and a block whose highest cell lies below the ray's lowest
-point there needs no look.
+earth: a sample above it is a higher horizon, and where the highest cell of a block of steps lies below the
+ray's lowest point none of its samples needs a look. The highest cells are those of a sector, a few cells
+wide, whose paths share them: `tops` holds them for each step, then for each 8 and each 64 steps.
 
 Source: ITU-R P.1812-8 (09/2025), Attachment 1, sections 5.1 to 5.6, for the bare ground.
 """
@@ -19,7 +20,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from linkplan.propagation.sweep_whole_ground import LONG, SHORT, Frame
+from linkplan.propagation.sweep_whole_ground import Frame
+
+SHORT, LONG = 8, 64
+"""Steps in a block of the finer and of the coarser tops."""
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 FloatArray = NDArray[np.float64]
@@ -49,6 +53,10 @@ class Line(NamedTuple):
     """Cells across for a step outwards."""
     last: int
     """Steps."""
+    short: int
+    """Where the tops of 8 steps begin."""
+    long: int
+    """Where those of 64 steps begin."""
 
 
 class Ray(NamedTuple):
@@ -77,15 +85,32 @@ def between(height: SingleArray, step: int, across: float) -> float:
     return low + (across - cell) * (high - low)
 
 
+def tops_size(last: int) -> int:
+    """Length of `tops` for paths of up to `last` steps."""
+    return last + 1 + last // SHORT + 1 + last // LONG + 1
+
+
+@inner
+def fill_tops(height: SingleArray, frame: Frame, first: int, stop: int, tops: SingleArray) -> None:
+    """The highest cells that paths between radials first and stop read. See the head of this file."""
+    count = frame.last + 1
+    short, long = count, count + frame.last // SHORT + 1
+    tops[short:] = -np.inf
+    edge = height.shape[1] - 1
+    for step in range(count):
+        low = int(max(frame.centre + first / frame.reach * step, 0.0))
+        high = min(int(max(frame.centre + stop / frame.reach * step, 0.0)) + 1, edge)
+        top = height[step, min(low, edge)]
+        for cell in range(low + 1, high + 1):
+            top = max(top, height[step, cell])
+        tops[step] = top
+        tops[short + step // SHORT] = max(tops[short + step // SHORT], top)
+        tops[long + step // LONG] = max(tops[long + step // LONG], top)
+
+
 @inner
 def horizon_from_base(
-    height: SingleArray,
-    short_high: SingleArray,
-    long_high: SingleArray,
-    line: Line,
-    ray: Ray,
-    floor: float,
-    hint: int,
+    height: SingleArray, tops: SingleArray, line: Line, ray: Ray, floor: float, hint: int
 ) -> tuple[float, int]:
     """Slope of the steepest ray to samples 1..last-1 and that sample; `floor` and 0 if none exceeds it.
 
@@ -100,30 +125,25 @@ def horizon_from_base(
         found = hint
     for begin in range(0, last, LONG):
         end = min(begin + LONG, last)
-        if _hidden(long_high, begin // LONG, line, ray, best, max(begin, 1), end, max(begin, 1), end - 1):
+        if hidden(tops, line.long + begin // LONG, ray, best, max(begin, 1), end - 1):
             continue
         for first in range(begin, end, SHORT):
             near = max(first, 1)
             stop = min(first + SHORT, end)
-            if _hidden(short_high, first // SHORT, line, ray, best, near, stop, near, stop - 1):
+            if hidden(tops, line.short + first // SHORT, ray, best, near, stop - 1):
                 continue
             for step in range(near, stop):
-                rise = rise_to(height, line, ray, step, step)
-                if rise > best * step:
-                    best = rise / step
-                    found = step
+                if tops[step] > height_of(ray, best, step):
+                    slope = slope_to(height, line, ray, step, step)
+                    if slope > best:
+                        best = slope
+                        found = step
     return best, found
 
 
 @inner
 def horizon_from_rover(
-    height: SingleArray,
-    short_high: SingleArray,
-    long_high: SingleArray,
-    line: Line,
-    ray: Ray,
-    hint: int,
-    other_hint: int,
+    height: SingleArray, tops: SingleArray, line: Line, ray: Ray, hint: int, other_hint: int
 ) -> tuple[float, int]:
     """Slope of the steepest ray from the rover back to samples 1..last-1, and that sample."""
     last = line.last
@@ -135,83 +155,67 @@ def horizon_from_rover(
         found = hint
     for begin in range(((last - 1) // LONG) * LONG, -1, -LONG):
         end = min(begin + LONG, last)
-        far = last - max(begin, 1)
-        if _hidden(long_high, begin // LONG, line, ray, best, max(begin, 1), end, last - end + 1, far):
+        if hidden(tops, line.long + begin // LONG, ray, best, last - end + 1, last - max(begin, 1)):
             continue
         for first in range(((end - 1) // SHORT) * SHORT, begin - 1, -SHORT):
             low = max(first, 1)
             stop = min(first + SHORT, end)
-            if _hidden(short_high, first // SHORT, line, ray, best, low, stop, last - stop + 1, last - low):
+            if hidden(tops, line.short + first // SHORT, ray, best, last - stop + 1, last - low):
                 continue
             for step in range(stop - 1, low - 1, -1):
-                rise = rise_to(height, line, ray, step, last - step)
-                if rise > best * (last - step):
-                    best = rise / (last - step)
-                    found = step
+                if tops[step] > height_of(ray, best, last - step):
+                    slope = slope_to(height, line, ray, step, last - step)
+                    if slope > best:
+                        best = slope
+                        found = step
     return best, found
 
 
 @inner
-def steps_hidden_at_base(short_high: SingleArray, line: Line, ray: Ray, best: float) -> int:
+def steps_hidden_at_base(tops: SingleArray, line: Line, ray: Ray, best: float) -> int:
     """Steps from the base within which nothing rises to a ray of slope `best`; 0 if something may."""
-    return SHORT - 1 if _hidden(short_high, 0, line, ray, best, 1, SHORT, 1, SHORT - 1) else 0
+    return SHORT - 1 if hidden(tops, line.short, ray, best, 1, SHORT - 1) else 0
 
 
 @inner
-def steps_hidden_at_rover(short_high: SingleArray, line: Line, ray: Ray, best: float) -> int:
+def steps_hidden_at_rover(tops: SingleArray, line: Line, ray: Ray, best: float) -> int:
     """The same from the rover, 8 to 15 steps or 0; for paths of 16 steps and more."""
     last = line.last
-    middle = ((last - 1) // SHORT) * SHORT
-    begin = middle - SHORT
-    low = max(begin, 1)
-    if _hidden(short_high, middle // SHORT, line, ray, best, middle, last, 1, last - middle) and _hidden(
-        short_high, begin // SHORT, line, ray, best, low, middle, last - middle + 1, last - low
+    block = (last - 1) // SHORT
+    middle = block * SHORT
+    low = max(middle - SHORT, 1)
+    at = line.short + block
+    if hidden(tops, at, ray, best, 1, last - middle) and hidden(
+        tops, at - 1, ray, best, last - middle + 1, last - low
     ):
         return last - low
     return 0
 
 
 @inner
-def rise_to(height: SingleArray, line: Line, ray: Ray, step: int, away: int) -> float:
-    """Height of a sample over the antenna, less the bulge, `away` steps from it, m."""
-    return height_at(height, line, step) - ray.antenna_m - ray.curve * away * away
-
-
-@inner
 def slope_to(height: SingleArray, line: Line, ray: Ray, step: int, away: int) -> float:
     """Slope of the ray to a sample `away` steps from the antenna, m per step."""
-    return rise_to(height, line, ray, step, away) / away
+    return (height_at(height, line, step) - ray.antenna_m) / away - ray.curve * away
 
 
 @inner
-def _hidden(
-    highest: SingleArray,
-    block: int,
-    line: Line,
-    ray: Ray,
-    best: float,
-    first: int,
-    stop: int,
-    near: float,
-    far: float,
-) -> bool:
-    """Whether samples first..stop-1, `near` to `far` steps away, all lie below a ray of slope `best`."""
-    away = min(max(best * ray.turn, near), far)  # where the ray is lowest
-    lowest = ray.antenna_m + away * (best + ray.curve * away)
-    top: float = highest[block, first_cell(line, first, stop)]
+def height_of(ray: Ray, slope: float, away: float) -> float:
+    """Height of a ray of this slope `away` steps from its antenna, m."""
+    return ray.antenna_m + away * (slope + ray.curve * away)
+
+
+@inner
+def hidden(tops: SingleArray, at: int, ray: Ray, best: float, near: float, far: float) -> bool:
+    """Whether the block at this place of `tops`, `near` to `far` steps away, lies below a ray."""
+    lowest = height_of(ray, best, min(max(best * ray.turn, near), far))
+    top: float = tops[at]
     return top <= lowest
-
-
-@inner
-def first_cell(line: Line, first: int, stop: int) -> int:
-    """The lowest cell across that samples first..stop-1 read."""
-    return int(line.centre + line.slope * (first if line.slope >= 0.0 else stop - 1))
 
 
 @inner
 def highest_over_line(
     height: SingleArray,
-    short_high: SingleArray,
+    tops: SingleArray,
     line: Line,
     first: int,
     stop: int,
@@ -224,7 +228,7 @@ def highest_over_line(
     for begin in range((first // SHORT) * SHORT, stop + 1, SHORT):
         low = max(begin, first)
         high = min(begin + SHORT, stop + 1)
-        top = short_high[begin // SHORT, first_cell(line, low, high)]
+        top = tops[line.short + begin // SHORT]
         if top <= best + start_m + min(rise * low, rise * (high - 1)):
             continue
         for step in range(low, high):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from linkplan.propagation.sweep_whole_ground import SHORT, Frame
+from linkplan.propagation.sweep_whole_ground import Frame
 from linkplan.propagation.sweep_whole_loss import (
     CLEAR_DB,
     SEEN_BLEND,
@@ -30,10 +30,12 @@ from linkplan.propagation.sweep_whole_loss import (
     with_scatter_db,
 )
 from linkplan.propagation.sweep_whole_path import (
+    SHORT,
     FloatArray,
     Line,
     Ray,
     SingleArray,
+    fill_tops,
     height_at,
     highest_over_line,
     horizon_from_base,
@@ -49,6 +51,8 @@ from linkplan.propagation.sweep_whole_path import (
 )
 
 SHORTEST_KM = 0.25
+SECTOR_RADIALS = 16
+"""Four cells wide at the far side: narrow, so that the highest cell of a step is near the path's own."""
 KM_PER_DEGREE = 6371.0 * math.pi / 180.0
 SCATTER_MARGIN_DB = 15.0
 """Scatter that lies this far above the rest takes off less than 0.005 dB."""
@@ -99,7 +103,7 @@ def is_settled(
 @inner
 def is_shut(
     height: SingleArray,
-    short_high: SingleArray,
+    tops: SingleArray,
     line: Line,
     air: Air,
     rays: Rays,
@@ -132,8 +136,8 @@ def is_shut(
         if least_duct_within_sight_db(air, distance_km, theta_t, back, least_db) < enough:
             return False
     step_km = distance_km / i
-    reach_t = step_km * (1 + steps_hidden_at_base(short_high, line, rays.base, slope_t))
-    reach_r = step_km * (1 + steps_hidden_at_rover(short_high, line, rays.rover, slope_r))
+    reach_t = step_km * (1 + steps_hidden_at_base(tops, line, rays.base, slope_t))
+    reach_r = step_km * (1 + steps_hidden_at_rover(tops, line, rays.rover, slope_r))
     return least_duct_db(air, distance_km, theta_t, theta_r, reach_t, reach_r, least_db) >= enough
 
 
@@ -156,8 +160,7 @@ def rays_of(air: Air, path: Path) -> Rays:
 @inner
 def horizons(
     height: SingleArray,
-    short_high: SingleArray,
-    long_high: SingleArray,
+    tops: SingleArray,
     line: Line,
     rays: Rays,
     per_step: float,
@@ -170,11 +173,11 @@ def horizons(
     which is only a start: see `least_clear`.
     """
     i = line.last
-    best, found_t = horizon_from_base(height, short_high, long_high, line, rays.base, rays.sight, sample_t)
+    best, found_t = horizon_from_base(height, tops, line, rays.base, rays.sight, sample_t)
     theta_t = angle_mrad(best * per_step)
     if found_t == 0:
         return Seen(False, theta_t, angle_mrad(rays.sight_back * per_step), i // 2, i // 2)
-    best, found_r = horizon_from_rover(height, short_high, long_high, line, rays.rover, sample_r, found_t)
+    best, found_r = horizon_from_rover(height, tops, line, rays.rover, sample_r, found_t)
     return Seen(True, theta_t, angle_mrad(best * per_step), found_t, found_r)
 
 
@@ -197,7 +200,7 @@ def smooth_surface(sums: FloatArray, frame: Frame, first: int, path: Path) -> tu
 @inner
 def exact_duct_db(
     height: SingleArray,
-    short_high: SingleArray,
+    tops: SingleArray,
     table: FloatArray,
     sums: FloatArray,
     frame: Frame,
@@ -216,9 +219,9 @@ def exact_duct_db(
     slope = (smooth_r - smooth_t) / i
     if seen.trans_horizon:
         low, high = min(seen.sample_t, seen.sample_r), max(seen.sample_t, seen.sample_r)
-        rough = highest_over_line(height, short_high, line, low, high, smooth_t, slope, 10.0)
+        rough = highest_over_line(height, tops, line, low, high, smooth_t, slope, 10.0)
     else:
-        rough = highest_over_line(height, short_high, line, 1, i - 1, smooth_t, slope, 10.0)
+        rough = highest_over_line(height, tops, line, 1, i - 1, smooth_t, slope, 10.0)
         if rough > 10.0 or seen.theta_t > 0.0 or seen.theta_r > 0.0:
             # only then does it matter where the horizon of both is
             clear = least_clear(height, line, air.tx_height_m, rays.rover.antenna_m, rays.base.curve)
@@ -243,8 +246,7 @@ def exact_duct_db(
 @inner
 def whole_loss(
     height: SingleArray,
-    short_high: SingleArray,
-    long_high: SingleArray,
+    tops: SingleArray,
     table: FloatArray,
     sums: FloatArray,
     frame: Frame,
@@ -262,16 +264,17 @@ def whole_loss(
     `blend` 1 - Fk and `least_db` from the table. Losses are counted from F here.
     """
     i = path.i
-    line = Line(frame.centre, path.j / i, i)
+    short = frame.last + 1
+    line = Line(frame.centre, path.j / i, i, short, short + frame.last // SHORT + 1)
     rays = rays_of(air, path)
     sample_t = min(near, i - 1)
     sample_r = i - min(far, i - 1)
     if i >= 2 * SHORT and is_shut(
-        height, short_high, line, air, rays, path, diffraction_db, blend, least_db, sample_t, sample_r
+        height, tops, line, air, rays, path, diffraction_db, blend, least_db, sample_t, sample_r
     ):
         return diffraction_db, near, far
     step_km = path.distance_km / i
-    seen = horizons(height, short_high, long_high, line, rays, 1e-3 / step_km, sample_t, sample_r)
+    seen = horizons(height, tops, line, rays, 1e-3 / step_km, sample_t, sample_r)
     theta = 1e3 * path.distance_km / air.radius_km + seen.theta_t + seen.theta_r
     blend *= angle_blend(theta)
     other = diffraction_db + path.free_db
@@ -281,7 +284,7 @@ def whole_loss(
         else:
             floor = least_duct_within_sight_db(air, path.distance_km, seen.theta_t, seen.theta_r, least_db)
         if (other - floor) * blend > TOLERANCE_DB:
-            duct = exact_duct_db(height, short_high, table, sums, frame, first, air, line, rays, path, seen)
+            duct = exact_duct_db(height, tops, table, sums, frame, first, air, line, rays, path, seen)
             other = with_ducting_db(other, duct, path.free_db, blend)
     scatter = air.scatter_db + 0.573 * theta
     if scatter < other + SCATTER_MARGIN_DB:
@@ -289,32 +292,29 @@ def whole_loss(
     return max(other - path.free_db, 0.0), seen.sample_t, i - seen.sample_r
 
 
-@kernel
+@inner
 def sector_loss(
     height: SingleArray,
-    short_high: SingleArray,
-    long_high: SingleArray,
     table: FloatArray,
     sums: FloatArray,
+    tops: SingleArray,
     frame: Frame,
     air: Air,
     first: int,
+    begin: int,
     stop: int,
     start: int,
     diffraction_db: SingleArray,
     loss_db: SingleArray,
 ) -> None:
-    """Fill the cells between radials first and stop - 1 and those beyond, up to stop.
-
-    `start`: the base's place in the flat arrays of diffraction and loss.
-    """
-    sums[0, 0, 0] = 1.0
+    """Fill the cells from radial `begin` up to `stop`, exclusive; `first` is the first that `sums` holds."""
+    fill_tops(height, frame, begin, stop, tops)
     near = far = frame.last
     for i in range(1, frame.last + 1):
         edge = i - 1 + frame.diagonal
-        begin = max(-((-i * first) // frame.reach), frame.low, -edge)
-        end = min(-((-i * stop) // frame.reach) - 1, frame.high, edge)
-        for j in range(begin, end + 1):
+        low = max(-((-i * begin) // frame.reach), frame.low, -edge)
+        high = min(-((-i * stop) // frame.reach) - 1, frame.high, edge)
+        for j in range(low, high + 1):
             at = start + i * frame.outwards + j * frame.across
             beside = diffraction_db[at]
             distance_km = air.cell_km * math.sqrt(i * i + j * j)
@@ -327,8 +327,35 @@ def sector_loss(
                 if not is_settled(air, distance_km, rise, beside, blend, least_db):
                     path = Path(i, j, distance_km, place, ground, 10.0 * math.log10(steep))
                     beside, near, far = whole_loss(
-                        height, short_high, long_high, table, sums, frame, first, air,
+                        height, tops, table, sums, frame, first, air,
                         path, beside, blend, least_db, near, far,
                     )  # fmt: skip
             slant_db = 10.0 * math.log10(distance_km * distance_km * steep)
             loss_db[at] = air.free_db + slant_db + beside
+
+
+@kernel
+def sectors_loss(
+    height: SingleArray,
+    table: FloatArray,
+    sums: FloatArray,
+    tops: SingleArray,
+    frame: Frame,
+    air: Air,
+    first: int,
+    stop: int,
+    start: int,
+    diffraction_db: SingleArray,
+    loss_db: SingleArray,
+) -> None:
+    """Fill the cells from radial `first` up to `stop`, exclusive, sector by sector.
+
+    `start`: the base's place in the flat arrays of diffraction and loss. `sums` (stop - first + 1, 2,
+    last + 1) and `tops` are scratch.
+    """
+    sums[0, 0, 0] = 1.0
+    for begin in range(first, stop, SECTOR_RADIALS):
+        sector_loss(
+            height, table, sums, tops, frame, air,
+            first, begin, min(begin + SECTOR_RADIALS, stop), start, diffraction_db, loss_db,
+        )  # fmt: skip
