@@ -7,7 +7,7 @@ or two tables at once is left to `reader`.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -69,7 +69,7 @@ def in_file_order(
         top, _, rest = fault.key.partition(".")
         section = data.get(top)
         names = [*(section if isinstance(section, Mapping) else ()), *known.get(top, ())]
-        key = rest.partition(".")[0]
+        key = rest.partition(".")[0].partition("[")[0]
         return (
             table_names.index(top) if top in table_names else -1,
             names.index(key) if key in names else (-1 if not rest else len(names)),
@@ -143,8 +143,7 @@ def check_keys(raw: Mapping[str, Any], table: Table, scope: Scope) -> Section:
     values: dict[str, Any] = {}
     for key in table.keys:
         if key.name in raw:
-            read = _check_classes if key.kind == "classes" else read_value
-            value = read(raw[key.name], key, scope)
+            value = _READERS.get(key.kind, read_value)(raw[key.name], key, scope)
         else:
             value = key.default
             if key.required and key.name not in meant:
@@ -182,6 +181,29 @@ def _check_classes(raw: Any, key: Key, scope: Scope) -> dict[int, Mapping[str, A
         elif is_code:
             classes[int(code)] = check_keys(entry, inner, here.inside(key_text(code))).values
     return classes
+
+
+def _check_tables(raw: Any, key: Key, scope: Scope) -> tuple[Section, ...] | None:
+    """A list of tables with the keys of `key.inner`; messages count them from 1."""
+    where = scope.path(key.name)
+    cure = f"write [[{where}]] on a line of its own, and below it the keys of one entry"
+    if not isinstance(raw, list) or not raw:
+        problem = "the list is empty" if raw == [] else f"a list of tables is wanted, not {kind_of(raw)}"
+        scope.report.fault(where, raw, problem, cure)
+        return None
+    inner = Table(key.name, "entries", key.inner, rules=key.rules)
+    sections = []
+    for number, entry in enumerate(raw, start=1):
+        here = f"{key.name}[{number}]"
+        if isinstance(entry, Mapping):
+            sections.append(check_keys(entry, inner, scope.inside(here)))
+        else:
+            problem = f"a table is wanted in the list, not {kind_of(entry)}"
+            scope.report.fault(scope.path(here), entry, problem, cure)
+    return tuple(sections)
+
+
+_READERS: dict[str, Callable[[Any, Key, Scope], Any]] = {"classes": _check_classes, "tables": _check_tables}
 
 
 def _check_rule(

@@ -15,7 +15,13 @@ Kind = Literal[
     "text",  # one line
     "notes",  # text that may have several lines
     "choice",  # one word out of `choices`
+    "words",  # list of one or more words, none twice, out of `choices` where there are any; kept as a tuple
+    "texts",  # list of one-line texts, which may be empty or the same; kept as a tuple
+    "boolean",  # true or false
+    "date",  # a date without a time
     "number",  # in the unit that the key's name says
+    "integer",  # a whole number
+    "numbers",  # list of one or more numbers, each within the range, none twice; kept as a tuple
     "length",  # in the job's length unit; kept in metres
     "height",  # in the job's height unit; kept in metres
     "file",  # path of an existing file
@@ -24,7 +30,23 @@ Kind = Literal[
     "place",  # [easting, northing]
     "ring",  # three or more places
     "classes",  # table: whole number -> table of `inner`
+    "tables",  # [[table.key]]: list of one or more tables of `inner` and `rules`; kept as a tuple of Sections
 ]
+
+
+@dataclass(frozen=True)
+class OneWay:
+    """Ways that exclude one another; a way is one key or several that are given together."""
+
+    ways: tuple[tuple[str, ...], ...]
+    required: bool = True
+
+
+@dataclass(frozen=True)
+class AtLeastOne:
+    """Keys of which at least one is given."""
+
+    names: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -42,7 +64,7 @@ class Key:
     """Smallest value allowed; metres for lengths and heights."""
     high: float = inf
     unit: str = ""
-    """Unit for messages about a "number"."""
+    """Unit for messages about a "number", an "integer" or "numbers"."""
     hint: str = ""
     """Said as the cure of a number outside its range, after the range."""
     fraction: bool = False
@@ -50,21 +72,8 @@ class Key:
     choices: Callable[[], Sequence[str]] | None = None
     """Asked only when the key is present, so that nothing heavy is loaded before."""
     inner: tuple[Key, ...] = ()
-
-
-@dataclass(frozen=True)
-class OneWay:
-    """Ways that exclude one another; a way is one key or several that are given together."""
-
-    ways: tuple[tuple[str, ...], ...]
-    required: bool = True
-
-
-@dataclass(frozen=True)
-class AtLeastOne:
-    """Keys of which at least one is given."""
-
-    names: tuple[str, ...]
+    rules: tuple[OneWay | AtLeastOne, ...] = ()
+    """Which keys of `inner` go together ("tables")."""
 
 
 @dataclass(frozen=True)

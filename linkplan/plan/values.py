@@ -5,9 +5,10 @@ Every reader returns the value in SI units, or None after noting what is wrong w
 
 from __future__ import annotations
 
+import datetime
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -51,10 +52,15 @@ class Scope:
 
 
 def read_value(raw: Any, key: Key, scope: Scope) -> Any:
-    """Check and convert one value of any kind but "classes"; None when it is faulty, with the fault noted."""
+    """Check and convert one value; None when it is faulty, with the fault noted.
+
+    For any kind but "classes" and "tables", which `checking` reads itself.
+    """
     where = scope.path(key.name)
     if key.kind in ("number", "length", "height"):
         return _read_number(raw, key, scope, where)
+    if key.kind in _READERS:
+        return _READERS[key.kind](raw, key, scope, where)
     if key.kind in ("place", "ring"):
         return (
             _read_place(raw, where, scope.report)
@@ -63,18 +69,24 @@ def read_value(raw: Any, key: Key, scope: Scope) -> Any:
         )
     if key.kind == "files":
         return _read_files(raw, key, scope, where)
-    text = _read_text(raw, key, scope.report, where)
-    if text is None or key.kind in ("text", "notes"):
+    text = _read_line(raw, key, scope, where)
+    if text is None or key.kind not in ("file", "dataset"):
         return text
-    if key.kind == "choice":
-        words = tuple(key.choices()) if key.choices else ()
-        hint = f" ({key.hint})" if key.hint else ""
-        if text in words:
-            return text
-        scope.report.fault(where, raw, "not a word that goes here", choose(text, words) + hint)
-        return None
     suffix = ".gdb" if key.kind == "dataset" else None
     return find_file(text, scope.folder, scope.report, where, folder_suffix=suffix)
+
+
+def _read_line(raw: Any, key: Key, scope: Scope, where: str) -> str | None:
+    """A text of any kind; of the kind "choice" one of its words."""
+    text = _read_text(raw, key, scope.report, where)
+    if text is None or key.kind != "choice":
+        return text
+    words = tuple(key.choices()) if key.choices else ()
+    hint = f" ({key.hint})" if key.hint else ""
+    if text in words:
+        return text
+    scope.report.fault(where, raw, "not a word that goes here", choose(text, words) + hint)
+    return None
 
 
 def number_of(raw: Any) -> float | None:
@@ -94,7 +106,7 @@ def unit_words(factor: float) -> tuple[str, str]:
 
 
 def _read_number(raw: Any, key: Key, scope: Scope, where: str) -> float | None:
-    factor = 1.0 if key.kind == "number" else scope.factors[key.kind]
+    factor = scope.factors[key.kind] if key.kind in ("length", "height") else 1.0
     number = number_of(raw)
     if number is None:
         problem = "a number is wanted, not " + (
@@ -126,7 +138,7 @@ def _read_number(raw: Any, key: Key, scope: Scope, where: str) -> float | None:
 def _number_cure(raw: Any, key: Key, factor: float | None) -> str:
     start = re.match(r"\s*[-+]?\d+(\.\d+)?", raw) if isinstance(raw, str) else None
     example = start[0].strip() if start else key.example
-    if key.kind == "number":
+    if key.kind not in ("length", "height"):
         unit = f" in {key.unit}" if key.unit else ""
     else:
         unit = f" in {_UNIT_WORDS[factor][0]} (units.{key.kind})" if factor else ""
@@ -134,7 +146,7 @@ def _number_cure(raw: Any, key: Key, factor: float | None) -> str:
 
 
 def _range_words(key: Key, factor: float) -> str:
-    if key.kind == "number":
+    if key.kind not in ("length", "height"):
         unit = f" {key.unit}" if key.unit else ""
         return f"give {figure(key.low)} to {figure(key.high)}{unit}"
     metres = f"{figure(key.low)} to {figure(key.high)} m"
@@ -173,6 +185,112 @@ def _read_files(raw: Any, key: Key, scope: Scope, where: str) -> tuple[Path, ...
             problem = f"a file name is wanted in the list, not {kind_of(entry)}"
             scope.report.fault(where, entry, problem, f"write {key.name} = {key.example}")
     return find_files(names, scope.folder, scope.report, where)
+
+
+def _read_integer(raw: Any, key: Key, scope: Scope, where: str) -> int | None:
+    if isinstance(raw, bool) or not isinstance(raw, int):
+        number = number_of(raw)
+        if isinstance(raw, float):
+            example = figure(number) if number is not None and number.is_integer() else key.example
+            problem, cure = "a whole number is wanted", f"write {key.name} = {example}"
+        else:
+            problem = f"a whole number is wanted, not {kind_of(raw)}"
+            cure = _number_cure(raw, key, 1.0)
+        scope.report.fault(where, raw, problem, cure)
+        return None
+    if number_of(raw) is None:  # too long for a float, so beyond any range
+        side = "too small" if raw < 0 else "too large"
+        scope.report.fault(where, raw, side, _range_words(key, 1.0))
+        return None
+    return None if _read_number(raw, key, scope, where) is None else raw
+
+
+def _read_boolean(raw: Any, key: Key, scope: Scope, where: str) -> bool | None:
+    if isinstance(raw, bool):
+        return raw
+    cure = f"write {key.name} = true or {key.name} = false"
+    scope.report.fault(where, raw, f"true or false is wanted, not {kind_of(raw)}", cure)
+    return None
+
+
+def _read_date(raw: Any, key: Key, scope: Scope, where: str) -> datetime.date | None:
+    if isinstance(raw, datetime.date) and not isinstance(raw, datetime.datetime):
+        return raw
+    if isinstance(raw, datetime.datetime):
+        problem, example = "a date without a time is wanted", raw.date().isoformat()
+    else:
+        quotes = isinstance(raw, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", raw.strip(), re.ASCII)
+        problem = f"a date is wanted, not {kind_of(raw)}"
+        example = f"{raw.strip()} without quotes" if quotes else key.example
+    scope.report.fault(where, raw, problem, f"write year-month-day: {key.name} = {example}")
+    return None
+
+
+def _read_list(raw: Any, key: Key, scope: Scope, where: str, of: str) -> list[Any] | None:
+    """The list, or None after noting that it is none or empty."""
+    if isinstance(raw, list) and raw:
+        return raw
+    problem = "the list is empty" if raw == [] else f"a list of {of} is wanted, not {kind_of(raw)}"
+    scope.report.fault(where, raw, problem, f"write {key.name} = {key.example}")
+    return None
+
+
+def _read_numbers(raw: Any, key: Key, scope: Scope, where: str) -> tuple[float, ...] | None:
+    entries = _read_list(raw, key, scope, where, "numbers")
+    if entries is None:
+        return None
+    numbers = [
+        _read_number(entry, key, scope, f"{where}[{place}]") for place, entry in enumerate(entries, start=1)
+    ]
+    sound = tuple(number for number in numbers if number is not None)
+    return _without_twins(sound, entries, scope, where) if len(sound) == len(numbers) else None
+
+
+def _read_words(raw: Any, key: Key, scope: Scope, where: str) -> tuple[str, ...] | None:
+    entries = _read_list(raw, key, scope, where, "words")
+    if entries is None:
+        return None
+    one = replace(key, kind="choice" if key.choices else "text")
+    words = [
+        _read_line(entry, one, scope, f"{where}[{place}]") for place, entry in enumerate(entries, start=1)
+    ]
+    sound = tuple(word for word in words if word is not None)
+    return _without_twins(sound, entries, scope, where) if len(sound) == len(words) else None
+
+
+def _read_texts(raw: Any, key: Key, scope: Scope, where: str) -> tuple[str, ...] | None:
+    entries = _read_list(raw, key, scope, where, "texts")
+    if entries is None:
+        return None
+    one = replace(key, kind="text")
+    texts = [
+        "" if entry == "" else _read_text(entry, one, scope.report, f"{where}[{place}]")
+        for place, entry in enumerate(entries, start=1)
+    ]
+    sound = tuple(text for text in texts if text is not None)
+    return sound if len(sound) == len(texts) else None
+
+
+def _without_twins(values: tuple[Any, ...], written: list[Any], scope: Scope, where: str) -> Any:
+    """The values, or None after noting which of them stands in the list twice."""
+    first: dict[Any, int] = {}
+    before = len(scope.report.faults)
+    for place, value in enumerate(values, start=1):
+        if value in first:
+            problem = f"stands in the list already, in place {first[value]}"
+            scope.report.fault(f"{where}[{place}]", written[place - 1], problem, "leave it out")
+        first.setdefault(value, place)
+    return values if len(scope.report.faults) == before else None
+
+
+_READERS: dict[str, Callable[[Any, Key, Scope, str], Any]] = {
+    "integer": _read_integer,
+    "numbers": _read_numbers,
+    "boolean": _read_boolean,
+    "date": _read_date,
+    "words": _read_words,
+    "texts": _read_texts,
+}
 
 
 def _read_place(raw: Any, where: str, report: Report, which: str = "") -> tuple[float, float] | None:

@@ -24,9 +24,9 @@ def keys_by_table(text):
     table = ""
     for line in text.splitlines():
         bare = line.removeprefix("# ")
-        if heading := re.match(r"\[([a-z.]+)\]", bare):
+        if heading := re.match(r"\[\[?([a-z_.]+)\]", bare):
             table = heading[1]
-            found[table] = set()
+            found.setdefault(table, set())
         elif key := re.match(r"([a-z_0-9]+) = ", bare):
             found[table].add(key[1])
     return found
@@ -37,7 +37,13 @@ def test_starter_has_every_table_and_key_and_no_other():
     classes = found.pop("clutter.classes")
     found["clutter"].add("classes")
     assert all(code.isdigit() for code in classes)
-    assert found == {table.name: {key.name for key in table.keys} for table in TABLES}
+    wanted = {table.name: {key.name for key in table.keys} for table in TABLES}
+    for table in TABLES:
+        for key in table.keys:
+            if key.kind == "tables":
+                wanted[table.name].remove(key.name)
+                wanted[f"{table.name}.{key.name}"] = {inner.name for inner in key.inner}
+    assert found == wanted
 
 
 def test_starter_names_every_word_that_may_be_chosen():

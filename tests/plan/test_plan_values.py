@@ -246,17 +246,18 @@ def test_every_example_of_the_description_is_sound():
     """The cures offer these examples, so each must pass its own key's check."""
     import tomllib
 
-    for table in TABLES:
-        for key in table.keys:
-            if key.kind in ("file", "dataset", "files", "classes"):
-                continue
-            report = Report()
-            raw = tomllib.loads(f"{key.name} = {key.example}")[key.name]
-            value = read_value(raw, key, Scope(Path(), {"length": 1.0, "height": 1.0}, report))
-            assert report.faults == [], (table.name, key.name)
-            assert value is not None
-            if key.default is not None and key.kind == "number":
-                assert key.low <= key.default <= key.high
+    keys = [(table, key) for table in TABLES for key in table.keys]
+    keys += [(table, inner) for table, key in keys for inner in key.inner]
+    for table, key in keys:
+        if key.kind in ("file", "dataset", "files", "classes", "tables"):
+            continue
+        report = Report()
+        raw = tomllib.loads(f"{key.name} = {key.example}")[key.name]
+        value = read_value(raw, key, Scope(Path(), {"length": 1.0, "height": 1.0}, report))
+        assert report.faults == [], (table.name, key.name)
+        assert value is not None
+        if key.default is not None and key.kind in ("number", "integer"):
+            assert key.low <= key.default <= key.high
 
 
 def test_limits_are_those_of_the_functions_that_take_the_values():
