@@ -144,7 +144,10 @@ def diffraction_loss(
     clutter_height_m: ArrayLike | None = None,
     effective_earth_radius_km: float = MEDIAN_EARTH_RADIUS_KM,
 ) -> FloatArray:
-    """Delta-Bullington loss of every cell, dB, (rows, columns), NaN where unknown. Arguments as `sweep`."""
+    """Delta-Bullington loss of every cell, dB, (rows, columns), NaN where unknown.
+
+    Arguments and accuracy are those of `sweep` with its defaults. [P.1812-8, section 4.3]
+    """
     return sweep(
         height_m,
         cell_size_m=cell_size_m,

@@ -6,11 +6,11 @@ a line, are both taken at a corner of this hull; a search over the corners repla
 
 from __future__ import annotations
 
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, inner
+from linkplan.propagation.sweep_numba import FloatArray, inner
 
 
 @inner
-def push(at: IntArray, height: FloatArray, count: int, i: int, value: float) -> int:
+def push(at: FloatArray, height: FloatArray, count: int, i: float, value: float) -> int:
     """Add sample i (beyond all others) of this height; the new count of corners."""
     while count >= 2:
         run = at[count - 1] - at[count - 2]
@@ -24,7 +24,7 @@ def push(at: IntArray, height: FloatArray, count: int, i: int, value: float) -> 
 
 
 @inner
-def tangent(at: IntArray, height: FloatArray, count: int, i: int, value: float) -> float:
+def tangent(at: FloatArray, height: FloatArray, count: int, i: float, value: float) -> float:
     """Steepest slope, per step, up from point (i, value) back to a corner; i lies beyond all corners.
 
     Seen from the point, the slope rises from the newest corner to the tangent's and falls after it.
@@ -48,14 +48,14 @@ def tangent(at: IntArray, height: FloatArray, count: int, i: int, value: float) 
 
 
 @inner
-def _older_is_steeper(at: IntArray, height: FloatArray, corner: int, i: int, value: float) -> bool:
+def _older_is_steeper(at: FloatArray, height: FloatArray, corner: int, i: float, value: float) -> bool:
     """Whether the corner before `corner` is seen from (i, value) under a steeper slope."""
     older = (height[corner - 1] - value) * (i - at[corner])
     return bool(older > (height[corner] - value) * (i - at[corner - 1]))
 
 
 @inner
-def highest_over(at: IntArray, height: FloatArray, count: int, slope: float) -> float:
+def highest_over(at: FloatArray, height: FloatArray, count: int, slope: float) -> float:
     """Greatest height less slope times sample number, over all corners."""
     low = 0
     high = count - 1

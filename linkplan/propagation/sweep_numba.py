@@ -5,7 +5,9 @@ What divides by nothing gives infinity, as in numpy, and the kernels are written
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
@@ -21,6 +23,23 @@ IntArray = NDArray[np.int64]
 
 _OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
 _FROM_KERNELS_ONLY = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+
+
+def drop_stale_cache(folder: Path) -> None:
+    """Forget kernels on disk that were compiled before any of the kernels' files in `folder` changed.
+
+    Numba compares a kernel with its own file only, not with those of the functions it calls.
+    """
+    try:
+        newest = max(source.stat().st_mtime for source in folder.glob("sweep_*.py"))
+        for index in (folder / "__pycache__").glob("sweep_*.nbi"):
+            if index.stat().st_mtime < newest <= time.time():
+                index.unlink(missing_ok=True)
+    except OSError:  # a folder that cannot be written holds no cache of ours
+        return
+
+
+drop_stale_cache(Path(__file__).parent)
 
 
 def kernel(function: Function) -> Function:

@@ -14,7 +14,7 @@ import math
 
 from linkplan.propagation.sweep_final import NU_FLOOR, Link
 from linkplan.propagation.sweep_hull import highest_over, push, tangent
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, inner
+from linkplan.propagation.sweep_numba import FloatArray, inner
 
 RECORD_BLOCK = 16
 
@@ -39,14 +39,16 @@ def radial_terms(
     wanted_turn: int,
     step_km: float,
     link: Link,
-    corners: IntArray,
+    corners: FloatArray,
     work: FloatArray,
     terms: FloatArray,
 ) -> int:
     """nu, h_te, h_re and number of the samples 2..last that cells need, into terms[0..3]; their count.
 
     ground and surface (ground with clutter), (last + 1,), m over the ground at sample 0, nothing missing.
-    corners (2, last + 1) and work (4, last + 1) are scratch.
+    The radial runs wanted_turn / wanted_reach cells across in a step: a cell needs a sample that lies less
+    than one radial's spacing, i / wanted_reach, beside it. corners (2, last + 1) and work (4, last + 1)
+    are scratch.
     """
     t = link.tx_height_m
     bulge = link.bulge * step_km * step_km
@@ -54,7 +56,7 @@ def radial_terms(
     limit = NU_FLOOR * NU_FLOOR / nu_scale
     surface_at, ground_at = corners[0], corners[1]
     surface_hull, ground_hull, record_at, record_slope = work[0], work[1], work[2], work[3]
-    surface_at[0] = ground_at[0] = 1
+    surface_at[0] = ground_at[0] = 1.0
     surface_hull[0] = surface[1] - bulge
     ground_hull[0] = ground[1]
     surfaces = grounds = records = min(last, 1)  # of type int64: a literal 1 compiles all callees twice
@@ -69,57 +71,74 @@ def radial_terms(
     count = 0
     for i in range(2, last + 1):
         here = ground[i]
-        curve = bulge * i * i
+        far = float(i)
+        inverse = 1.0 / far
+        curve = bulge * far * far
         turn += wanted_turn
         if turn >= wanted_reach:
             turn -= wanted_reach
         if turn < i or wanted_reach - turn < i:
             r = here + link.rx_height_m
-            line = (r - t) / i
-            if steepest < line - bulge * i:
-                gap, hint = clear_gap(record_at, record_slope, records, i, line - bulge * i, limit, hint)
+            line = (r - t) * inverse
+            if steepest < line - bulge * far:
+                gap, hint = clear_gap(record_at, record_slope, records, far, line - bulge * far, limit, hint)
                 terms[0, count] = -math.sqrt(gap * nu_scale)
             else:
-                back = tangent(surface_at, surface_hull, surfaces, i, r - curve) + line - bulge * i
-                ahead = steepest - line + bulge * i
-                terms[0, count] = math.sqrt(max(nu_scale * i * ahead * back, 0.0))
-            smooth_t, smooth_r = smooth_earth(i, here, total, moment)
+                back = tangent(surface_at, surface_hull, surfaces, far, r - curve) + line - bulge * far
+                ahead = steepest - line + bulge * far
+                terms[0, count] = math.sqrt(max(nu_scale * far * ahead * back, 0.0))
+            smooth_t, smooth_r = smooth_earth(far, inverse, here, total, moment)
             ahead = bare_steepest - line
             if ahead > 0.0:
-                back = tangent(ground_at, ground_hull, grounds, i, r) + line
-                if back > 0.0:  # both are, but for rounding where the ground just touches the ray
-                    part = (highest_over(ground_at, ground_hull, grounds, line) - t) / (ahead + back)
-                    smooth_t -= part * ahead
-                    smooth_r -= part * back
+                part_t, part_r = obstruction(ground_at, ground_hull, grounds, far, t, r, line, ahead)
+                smooth_t -= part_t
+                smooth_r -= part_r
             terms[1, count] = t - min(smooth_t, 0.0)
             terms[2, count] = r - min(smooth_r, here)
-            terms[3, count] = i
+            terms[3, count] = far
             count += 1
         # The sample joins those that receivers beyond it look over.
         total += here
-        moment += here * i
-        bare_steepest = max(bare_steepest, (here - t) / i)
-        grounds = push(ground_at, ground_hull, grounds, i, here)
+        moment += here * far
+        bare_steepest = max(bare_steepest, (here - t) * inverse)
+        grounds = push(ground_at, ground_hull, grounds, far, here)
         curved = surface[i] - curve
-        surfaces = push(surface_at, surface_hull, surfaces, i, curved)
-        slope = (curved - t) / i
+        surfaces = push(surface_at, surface_hull, surfaces, far, curved)
+        slope = (curved - t) * inverse
         if slope > steepest:
             steepest = slope
-            record_at[records] = i
+            record_at[records] = far
             record_slope[records] = slope
             records += 1
     return count
 
 
 @inner
-def smooth_earth(i: int, here: float, total: float, moment: float) -> tuple[float, float]:
+def smooth_earth(i: float, inverse: float, here: float, total: float, moment: float) -> tuple[float, float]:
     """Smooth-earth heights at the base and at sample i, from sums over the samples between.
 
     [Attachment 1, section 5.6: h_st and h_sr; the base's ground is 0]
     """
     v1 = 2.0 * total + here
     v2 = 6.0 * moment + (3.0 * i - 1.0) * here
-    return (2.0 * v1 * i - v2) / (i * i), (v2 - v1 * i) / (i * i)
+    area = inverse * inverse
+    return (2.0 * v1 * i - v2) * area, (v2 - v1 * i) * area
+
+
+@inner
+def obstruction(
+    at: FloatArray, hull: FloatArray, count: int, i: float, t: float, r: float, line: float, ahead: float
+) -> tuple[float, float]:
+    """What the highest obstruction takes off the smooth-earth heights at the base and at sample i.
+
+    line is the slope of the straight ray, ahead > 0 how much steeper the ground's horizon is from the
+    base. [Attachment 1, section 5.6: h_obs alpha_obt/(alpha_obt + alpha_obr) and its counterpart]
+    """
+    back = tangent(at, hull, count, i, r) + line
+    if back <= 0.0:  # it is positive, but for rounding where the ground just touches the ray
+        return 0.0, 0.0
+    share = (highest_over(at, hull, count, line) - t) / (ahead + back)
+    return share * ahead, share * back
 
 
 @inner

@@ -8,11 +8,11 @@ import numpy as np
 
 from linkplan.propagation.sweep_final import NU_FLOOR, Link, delta_bullington_db
 from linkplan.propagation.sweep_geometry import Quadrant, radial_last, sample_radial
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, inner, kernel
+from linkplan.propagation.sweep_numba import FloatArray, SingleArray, inner, kernel
 from linkplan.propagation.sweep_radial import known_length, radial_terms
 from linkplan.propagation.sweep_single import final_stage, steps_of
 
-Scratch = tuple[IntArray, FloatArray, SingleArray, FloatArray]
+Scratch = tuple[FloatArray, FloatArray, SingleArray, FloatArray]
 """Working memory of one thread: hull corners, samples and hulls, single-precision terms, radials."""
 
 
@@ -20,7 +20,7 @@ def scratch_for(longest: int, radials: int) -> Scratch:
     """Working memory for radials of up to `longest` steps, up to `radials` of them in a sector."""
     size = longest + 1
     return (
-        np.empty((2, size), dtype=np.int64),
+        np.empty((2, size)),
         np.empty((11, size)),
         np.empty((5, size), dtype=np.float32),
         np.empty((radials + 1, 2, size)),

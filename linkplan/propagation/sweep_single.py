@@ -149,9 +149,9 @@ def spherical(i: np.float32, te: np.float32, re: np.float32, s: Steps) -> np.flo
 @lanes
 def flat_slope(i: np.float32, height: np.float32, s: Steps) -> np.float32:
     """Steepest slope to a sample of the bulge, less its part c i."""
-    j = f(n(root(height / s.bulge)))
     last = i - f(1.0)
-    j = j if j < last else last
+    nearest = root(height / s.bulge)
+    j = f(n(nearest if nearest < last else last))
     j = j if j > f(1.0) else f(1.0)
     after = j + f(1.0)
     after = after if after < last else last

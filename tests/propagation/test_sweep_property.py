@@ -55,6 +55,7 @@ def jobs(draw: st.DrawFn) -> tuple[FloatArray, FloatArray | None, dict[str, Any]
         "tx_height_m": draw(st.sampled_from([1.0, 2.5, 5.0, 12.0, 150.0])),
         "rx_height_m": draw(st.sampled_from([1.0, 1.5, 2.0, 4.0, 60.0])),
         "frequency_ghz": draw(st.sampled_from([0.03, 0.16, 0.45, 0.9, 6.0])),
+        "effective_earth_radius_km": draw(st.sampled_from([RADIUS_KM, RADIUS_KM, 6371.0, 2500.0, 1e6])),
     }
     return ground, clutter, job, seed
 
@@ -133,7 +134,7 @@ def test_the_path_function_tells_the_same(drawn: Any) -> None:
             tx_height_m=job["tx_height_m"],
             rx_height_m=job["rx_height_m"],
             frequency_ghz=job["frequency_ghz"],
-            effective_earth_radius_km=RADIUS_KM,
+            effective_earth_radius_km=job["effective_earth_radius_km"],
         )
         assert result.diffraction_db[cell] == pytest.approx(path.diffraction_db, abs=DOUBLE_DB)
         assert bool(result.line_of_sight[cell]) == (path.line_of_sight and path.nu < 0.0)
@@ -150,3 +151,32 @@ def test_ground_that_just_touches_the_ray_has_an_answer(radials: int | None) -> 
     expected, nu = path_loss(ground, None, *direct_path((0, 10), (1, 0)), {**job, "frequency_ghz": 0.03})
     assert abs(nu) < 1e-5
     assert swept.diffraction_db[1, 0] == pytest.approx(expected, abs=DOUBLE_DB if radials is None else 0.1)
+
+
+def long_ground(kind: str) -> FloatArray:
+    """2500 samples in a row, most of them in sight or new highest horizons: long hulls and record lists."""
+    i = np.arange(2500)
+    random = np.random.default_rng(3)
+    return {
+        "flat": np.zeros(2500),
+        "noise": random.uniform(0.0, 0.5, 2500),
+        "hollow": 1e-5 * i**2 + random.uniform(0.0, 0.3, 2500),
+        "terraces": np.round(2e-5 * i**2),
+        "hills": terrain_samples.rolling(1, 2500)[0],
+    }[kind]
+
+
+@pytest.mark.parametrize("kind", ["flat", "noise", "hollow", "terraces", "hills"])
+@pytest.mark.parametrize("frequency_ghz", [0.45, 6.0])
+def test_long_radials_with_many_samples_in_sight(kind: str, frequency_ghz: float) -> None:
+    ground = long_ground(kind)[None, :]
+    job = {"cell_size_m": 10.0, "tx_row": 0, "tx_column": 0, "tx_height_m": 8.0, "rx_height_m": 4.0}
+    job["frequency_ghz"] = frequency_ghz
+    double = sweep(ground, precision="double", radials=5000, **job)
+    single = sweep(ground, precision="single", radials=5000, **job)
+    for last in (*range(2, 100, 7), *range(100, 2500, 29), 2499):
+        loss, nu = path_loss(ground, None, *direct_path((0, 0), (0, last)), job)
+        assert double.diffraction_db[0, last] == pytest.approx(loss, abs=DOUBLE_DB)
+        assert single.diffraction_db[0, last] == pytest.approx(loss, abs=SINGLE_DB)
+        clearance = min(-nu / math.sqrt(2.0), HIGHEST_CLEARANCE)
+        assert double.fresnel_clearance[0, last] == pytest.approx(clearance, abs=1e-5)
