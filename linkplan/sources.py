@@ -19,6 +19,8 @@ SOURCES = {
     "prediction method (20 cases, tolerance 0.1 dB), as transcribed in a public repository.",
     "P.372": "Recommendation ITU-R P.372: Radio noise. Coefficients read in code that cites "
     "P.372-10; the second business-area line in code that cites P.372-8.",
+    "RTCM 10403.3": "RTCM Standard 10403.3: Differential GNSS services, version 3. Not read: message layouts "
+    "as the package pyrtcm 1.2.1 implements them.",
     "IEC/SI": "SI brochure, 9th edition (2019): exact values of constants.",
     "common practice": "What the trade does; no document was read for it.",
     "from memory": "A value that nobody looked up for this project: check before relying on it.",

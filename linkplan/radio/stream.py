@@ -15,13 +15,17 @@ class Message:
     offset_s: float = 0.0
     """When in its interval it is sent; messages of one offset fall together."""
     satellites: int = 0
-    """Satellites in it (observations, MSM); 0 where it has none."""
+    """Satellites in it (observations, MSM), or satellites of an ephemeris, one frame each; 0 where it has
+    none."""
     signals: int = 0
     """Signals a satellite (MSM); 0 where it has none."""
     texts: tuple[str, ...] = ()
-    """Texts in it (antenna and receiver descriptors, serial numbers), in the message's order."""
+    """Texts in it (antenna and receiver descriptors, serial numbers), in the message's order; where there
+    are none though the layout has some, the longest are assumed."""
     biases: int = 0
     """Code-phase biases in a 1230."""
+    announcements: int = 0
+    """Messages announced in a 1013."""
     payload_bytes: int | None = None
     """Size of the payload where the layout is not known to linkplan; None: from the layout."""
 
@@ -37,20 +41,24 @@ class Framing:
     key_up_ms: float
     """From keying the transmitter to the first bit."""
     preamble_bits: float
+    """Before each packet, never coded."""
     header_bits: float
-    """Of each packet."""
+    """Of each packet, coded like its data: addresses, length, check sum."""
     packet_bytes: int
     """Largest payload of one packet."""
     code_rate: float
     """Share of the coded bits that are data, above 0 to 1: 1 without forward error correction."""
     gap_ms: float
-    """Silence after a packet."""
+    """Silence after a packet. Where there is one, the transmitter is keyed anew for each packet; without,
+    once for all that is sent together."""
     repeaters: int = 0
     """Each sends everything again."""
     slots: int = 1
     """Stations that take turns on the channel, this one included."""
     slot_s: float = 1.0
     """Length of a turn."""
+    slot: int = 1
+    """Which turn is this station's, from 1; the first begins with the epoch of second 0."""
 
 
 @dataclass(frozen=True)
