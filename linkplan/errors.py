@@ -3,8 +3,10 @@
     LinkplanError
     |-- RangeError (ValueError)       a number outside what its source or the equipment allows
     |-- JobFileError (ValueError)     one or more faults in a job file, listed together
+    |-- SheetError (ValueError)       one or more faults in settings sheets, listed together
     |-- DemError (OSError)            a terrain or clutter raster cannot be read or does not serve
     |-- VectorError (OSError)         a boundary or control-point file cannot be read or does not serve
+    |-- RecordingError (OSError)      a recorded stream or log cannot be read or holds nothing to judge
     |-- PlaceError (ValueError)       a point or job that lies where nothing can be computed
     `-- OutputError (OSError)         a result cannot be written
 
@@ -23,6 +25,8 @@ __all__ = [
     "OutputError",
     "PlaceError",
     "RangeError",
+    "RecordingError",
+    "SheetError",
     "VectorError",
 ]
 
@@ -65,12 +69,25 @@ class JobFileError(LinkplanError, ValueError):
         super().__init__("\n".join(fault.line(file) for fault in faults))
 
 
+class SheetError(LinkplanError, ValueError):
+    """Settings sheets have faults; all that were found in all of them are listed at once."""
+
+    def __init__(self, faults: tuple[tuple[str, Fault], ...]) -> None:
+        self.faults = faults
+        """File and fault."""
+        super().__init__("\n".join(fault.line(file) for file, fault in faults))
+
+
 class DemError(LinkplanError, OSError):
     """A terrain or clutter raster cannot be read, or lacks what is needed."""
 
 
 class VectorError(LinkplanError, OSError):
     """A boundary or control-point file cannot be read, or lacks what is needed."""
+
+
+class RecordingError(LinkplanError, OSError):
+    """A recorded byte stream or log cannot be read, or holds nothing that can be judged."""
 
 
 class PlaceError(LinkplanError, ValueError):
