@@ -95,7 +95,8 @@ def fill_tops(height: SingleArray, frame: Frame, first: int, stop: int, tops: Si
     """The highest cells that paths between radials first and stop read. See the head of this file."""
     count = frame.last + 1
     short, long = count, count + frame.last // SHORT + 1
-    tops[short:] = -np.inf
+    for at in range(short, tops.size):
+        tops[at] = -math.inf
     edge = height.shape[1] - 1
     for step in range(count):
         low = int(max(frame.centre + first / frame.reach * step, 0.0))

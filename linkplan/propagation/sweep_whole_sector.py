@@ -292,48 +292,6 @@ def whole_loss(
     return max(other - path.free_db, 0.0), seen.sample_t, i - seen.sample_r
 
 
-@inner
-def sector_loss(
-    height: SingleArray,
-    table: FloatArray,
-    sums: FloatArray,
-    tops: SingleArray,
-    frame: Frame,
-    air: Air,
-    first: int,
-    begin: int,
-    stop: int,
-    start: int,
-    diffraction_db: SingleArray,
-    loss_db: SingleArray,
-) -> None:
-    """Fill the cells from radial `begin` up to `stop`, exclusive; `first` is the first that `sums` holds."""
-    fill_tops(height, frame, begin, stop, tops)
-    near = far = frame.last
-    for i in range(1, frame.last + 1):
-        edge = i - 1 + frame.diagonal
-        low = max(-((-i * begin) // frame.reach), frame.low, -edge)
-        high = min(-((-i * stop) // frame.reach) - 1, frame.high, edge)
-        for j in range(low, high + 1):
-            at = start + i * frame.outwards + j * frame.across
-            beside = diffraction_db[at]
-            distance_km = air.cell_km * math.sqrt(i * i + j * j)
-            ground = height[i, frame.centre + j]
-            rise = (ground + air.rx_height_m - air.tx_height_m) / (1e3 * distance_km)
-            steep = 1.0 + rise * rise
-            if distance_km >= SHORTEST_KM and i > 1 and beside > 0.0:
-                place = distance_km * air.table_per_km
-                blend, least_db = blend_and_least(table, place)
-                if not is_settled(air, distance_km, rise, beside, blend, least_db):
-                    path = Path(i, j, distance_km, place, ground, 10.0 * math.log10(steep))
-                    beside, near, far = whole_loss(
-                        height, tops, table, sums, frame, first, air,
-                        path, beside, blend, least_db, near, far,
-                    )  # fmt: skip
-            slant_db = 10.0 * math.log10(distance_km * distance_km * steep)
-            loss_db[at] = air.free_db + slant_db + beside
-
-
 @kernel
 def sectors_loss(
     height: SingleArray,
@@ -355,7 +313,28 @@ def sectors_loss(
     """
     sums[0, 0, 0] = 1.0
     for begin in range(first, stop, SECTOR_RADIALS):
-        sector_loss(
-            height, table, sums, tops, frame, air,
-            first, begin, min(begin + SECTOR_RADIALS, stop), start, diffraction_db, loss_db,
-        )  # fmt: skip
+        end = min(begin + SECTOR_RADIALS, stop)
+        fill_tops(height, frame, begin, end, tops)
+        near = far = frame.last
+        for i in range(1, frame.last + 1):
+            edge = i - 1 + frame.diagonal
+            low = max(-((-i * begin) // frame.reach), frame.low, -edge)
+            high = min(-((-i * end) // frame.reach) - 1, frame.high, edge)
+            for j in range(low, high + 1):
+                at = start + i * frame.outwards + j * frame.across
+                beside = diffraction_db[at]
+                distance_km = air.cell_km * math.sqrt(i * i + j * j)
+                ground = height[i, frame.centre + j]
+                rise = (ground + air.rx_height_m - air.tx_height_m) / (1e3 * distance_km)
+                steep = 1.0 + rise * rise
+                if distance_km >= SHORTEST_KM and i > 1 and beside > 0.0:
+                    place = distance_km * air.table_per_km
+                    blend, least_db = blend_and_least(table, place)
+                    if not is_settled(air, distance_km, rise, beside, blend, least_db):
+                        path = Path(i, j, distance_km, place, ground, 10.0 * math.log10(steep))
+                        beside, near, far = whole_loss(
+                            height, tops, table, sums, frame, first, air,
+                            path, beside, blend, least_db, near, far,
+                        )  # fmt: skip
+                slant_db = 10.0 * math.log10(distance_km * distance_km * steep)
+                loss_db[at] = air.free_db + slant_db + beside
