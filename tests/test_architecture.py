@@ -29,6 +29,7 @@ ROW = {
     "gnss": 2,
     "plan": 3,
     "coverage": 4,
+    "airtime": 5,
     "evidence": 5,
     "study": 6,
     "outputs": 7,
