@@ -100,9 +100,10 @@ def sweep(
 
     A small map gets an exact path to each cell. A larger one is swept along `radials` lines, a cell taking
     the linear mean of the two beside it; by default as many as keep the error's RMS, measured on a sample
-    of cells, below 0.25 dB, and no fewer than one for each border cell where fewer would lose more than
-    0.05 dB. `precision`: arithmetic along radials, "double", or "single" (faster, within 0.001 dB).
-    `progress`, if given, is called with the share that is done; an interrupt is answered within a second.
+    of cells, below 0.25 dB, and no fewer than one for each border cell unless the ground is even and fewer
+    lose less than 0.05 dB. `precision` is that of the arithmetic along radials: "double", or "single"
+    (faster, within 0.001 dB). `progress`, if given, is called with the share that is done; an interrupt is
+    answered within a second.
     Raises RangeError, or PlaceError where the base lies outside the raster. [P.1812-8, section 4.3]
     """
     if precision not in ("double", "single"):

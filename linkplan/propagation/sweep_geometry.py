@@ -9,7 +9,6 @@ Rasters are flat memory here, so that one kernel serves all four quadrants.
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 from linkplan.propagation.sweep_numba import FloatArray, inner, kernel
@@ -53,15 +52,24 @@ def sample_radial(height: FloatArray, q: Quadrant, reach: int, k: int, last: int
 
     A neighbour that is not needed is not looked at: through cells' centres the line takes them alone.
     """
+    cell = 0  # the cell at or before the line, counted across, and the rest of the way in 1/reach
+    rest = 0
+    here = q.start
+    share_of_rest = 1.0 / reach
     for i in range(last + 1):
-        across = i * k / reach  # exact at cells' centres
-        cell = math.floor(across)
-        share = across - cell
-        here = q.start + i * q.along
         value = height[here + min(max(cell, q.low), q.high) * q.across]
-        if share > 0.0:
-            value += share * (height[here + min(max(cell + 1, q.low), q.high) * q.across] - value)
+        if rest > 0:
+            beside = height[here + min(max(cell + 1, q.low), q.high) * q.across]
+            value += rest * share_of_rest * (beside - value)
         out[i] = value
+        here += q.along
+        rest += k
+        if rest >= reach:
+            rest -= reach
+            cell += 1
+        elif rest < 0:
+            rest += reach
+            cell -= 1
 
 
 @inner

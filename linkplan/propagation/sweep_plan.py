@@ -12,21 +12,26 @@ from numpy.typing import NDArray
 from linkplan.propagation.sweep_final import NU_FLOOR, Link
 from linkplan.propagation.sweep_geometry import Quadrant, quadrant_towards
 from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray
-from linkplan.propagation.sweep_profile import cell_rows, losses_between
+from linkplan.propagation.sweep_profile import cell_rows, losses_between, stand_out
 from linkplan.propagation.sweep_profile import scratch_for as profile_scratch
 from linkplan.propagation.sweep_sector import Scratch, scratch_for, sweep_sector
 from linkplan.propagation.sweep_threads import run_blocks, worker_count
 
 Progress = Callable[[float], None] | None
 
-DENSITIES = (0.25, 0.5, 1.0, 2.0, 4.0)
-"""Radials for each cell of the map's border, from the cheapest."""
-
 SPARSE_RMS_DB, SPARSE_LARGEST_DB = 0.05, 0.5
 """Fewer radials than border cells only where the sampled cells lose no more than this."""
 
+EVEN_LAG, EVEN_FACTOR, EVEN_M = 4, 8.0, 0.25
+"""Fewer radials than border cells only on even ground: no cell stands out of the line between those four
+cells to either side by more than 8 times the map's RMS, or by more than 0.25 m. A bank or a heap that a
+sample of cells may miss stands out farther than the hills do."""
+
+DENSE = (1.0, 2.0, 4.0)
+"""Radials for each cell of the map's border otherwise, from the cheapest."""
+
 WANTED_RMS_DB = 0.25
-"""More radials than border cells where the sampled cells would lose more than this."""
+"""The next in DENSE where the sampled cells would lose more than this."""
 
 SAMPLED_CELLS = 512
 
@@ -123,21 +128,40 @@ def radials_beside(
 
 
 def choose_density(field: Field) -> tuple[float, RadialError]:
-    """The cheapest of DENSITIES that loses little enough, and what it loses."""
+    """The cheapest number of radials for each border cell that loses little enough, and what it loses."""
     cells = sampled_cells(field, SAMPLED_CELLS, seed=1)
     exact = losses_at(field, cells, cells[:, 1])
-    sparse = field.complete and field.surface.size == 0
-    for density in DENSITIES:
-        if density < 1.0 and not sparse:
-            continue
-        error = radial_error_at(field, density, cells, exact)
-        enough = error.rms_db <= WANTED_RMS_DB
-        if density < 1.0:
-            enough = error.rms_db <= SPARSE_RMS_DB and error.largest_db <= SPARSE_LARGEST_DB
-            sparse = error.rms_db <= 4.0 * SPARSE_RMS_DB
-        if enough:
+
+    def error_at(density: float) -> RadialError:
+        return radial_error_at(field, density, cells, exact)
+
+    if field.complete and field.surface.size == 0 and is_even(field):
+        quarter = error_at(0.25)
+        for density, needs_rms_db in ((0.125, SPARSE_RMS_DB / 3), (0.25, SPARSE_RMS_DB), (0.5, 0.4)):
+            # What a quarter loses tells what is worth trying.
+            if quarter.rms_db <= needs_rms_db:
+                error = quarter if density == 0.25 else error_at(density)
+                if error.rms_db <= SPARSE_RMS_DB and error.largest_db <= SPARSE_LARGEST_DB:
+                    return density, error
+    for density in DENSE:
+        error = error_at(density)
+        if error.rms_db <= WANTED_RMS_DB:
             break
     return density, error
+
+
+def is_even(field: Field) -> bool:
+    """Whether nothing stands out of the ground that radials some cells apart could pass by."""
+    rows = field.shape[0]
+    size = max(1, -(-rows // (4 * worker_count())))
+    found = np.zeros((-(-rows // size), 3))
+
+    def block(first: int, stop: int) -> None:
+        stand_out(field.ground, field.shape, EVEN_LAG, first, stop, found[first // size])
+
+    run_blocks(block, rows, size)
+    largest, mean = found[:, 0].max(), found[:, 1].sum() / max(found[:, 2].sum(), 1.0)
+    return bool(largest <= max(EVEN_M**2, EVEN_FACTOR**2 * mean))
 
 
 def radial_error_at(field: Field, density: float, cells: IntArray, exact: FloatArray) -> RadialError:

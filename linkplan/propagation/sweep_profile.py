@@ -225,3 +225,39 @@ def cell_rows(
                 ground, surface, shape, row, column, side, last, k, last, cell_km, link, scratch
             )
             clearance[at] = nu * -math.sqrt(0.5)
+
+
+@kernel
+def stand_out(
+    height: FloatArray, shape: tuple[int, int], lag: int, first: int, stop: int, out: FloatArray
+) -> None:
+    """How far cells of rows first..stop-1 stand out of the line between cells `lag` to either side.
+
+    Along rows and along columns, nothing missing; into out: the largest square, m^2, the sum of squares
+    and their number.
+    """
+    rows, columns = shape
+    out[:] = 0.0
+    for i in range(first, stop):
+        line = height[i * columns : (i + 1) * columns]
+        if columns > 2 * lag:
+            add_off_line(line[lag : columns - lag], line[: columns - 2 * lag], line[2 * lag :], out)
+        if lag <= i < rows - lag:
+            above = height[(i - lag) * columns : (i - lag + 1) * columns]
+            below = height[(i + lag) * columns : (i + lag + 1) * columns]
+            add_off_line(line, above, below, out)
+
+
+@reduction
+def add_off_line(middle: FloatArray, before: FloatArray, after: FloatArray, out: FloatArray) -> None:
+    """Gather (middle - mean of before and after)^2 into out: largest, sum, number."""
+    largest = 0.0
+    total = 0.0
+    for j in range(middle.size):
+        off = middle[j] - 0.5 * (before[j] + after[j])
+        square = off * off
+        largest = largest if largest > square else square
+        total += square
+    out[0] = max(out[0], largest)
+    out[1] += total
+    out[2] += middle.size

@@ -87,6 +87,20 @@ def test_more_radials_lose_less() -> None:
     assert errors[0] > 1.5 * errors[1] > 2.0 * errors[2] > 0.0
 
 
+@pytest.mark.parametrize("height_m", [3.0, -8.0])
+def test_a_heap_or_a_pit_on_flat_ground_is_not_passed_by(height_m: float) -> None:
+    """Five cells wide, near the border, where a sparse map's radials would be eight cells apart."""
+    ground = flat(1000, 1000)
+    ground[60:65, 700:705] += height_m
+    job = place("flat", (500, 480))
+    swept = sweep(ground, **job)
+    assert swept.radials >= 2 * sum(ground.shape) - 8
+    assert sweep(terrain("flat"), **job).radials < 0.2 * swept.radials
+    for cell in ((55, 703), (40, 709), (5, 720)):
+        exact, _ = path_loss(ground, None, *direct_path((500, 480), cell), job)
+        assert swept.diffraction_db[cell] == pytest.approx(exact, abs=1.0)
+
+
 def test_rough_ground_gets_more_radials_than_smooth() -> None:
     smooth = sweep(terrain("flat"), **place("flat", (500, 480))).radials
     assert smooth < sweep(terrain("rough"), **place("rough", (500, 480))).radials

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import os
 import threading
 import time
 import tracemalloc
 import warnings
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +16,7 @@ import pytest
 
 from linkplan.errors import PlaceError, RangeError
 from linkplan.propagation.sweep import HIGHEST_CLEARANCE, MEDIAN_EARTH_RADIUS_KM, diffraction_loss, sweep
+from linkplan.propagation.sweep_numba import drop_stale_cache
 from tests.propagation.terrain_samples import flat, rolling, rough
 
 JOB: dict[str, Any] = {
@@ -210,6 +213,21 @@ def test_an_interrupt_is_answered_within_a_second(size: int, radials: int | None
         sweep(ground, radials=radials, progress=stop, **JOB)
     assert time.perf_counter() - before < 1.0
     assert threading.active_count() < 4
+
+
+def test_kernels_compiled_before_any_kernel_file_changed_are_forgotten(tmp_path: Path) -> None:
+    source, cache = tmp_path / "sweep_a.py", tmp_path / "__pycache__"
+    cache.mkdir()
+    older, newer = cache / "sweep_b.older.nbi", cache / "sweep_b.newer.nbi"
+    for file, age_s in ((source, 100), (older, 200), (newer, 50)):
+        file.touch()
+        os.utime(file, (time.time() - age_s, time.time() - age_s))
+    drop_stale_cache(tmp_path)
+    assert not older.exists()
+    assert newer.exists()
+    os.utime(source, (time.time() + 1000, time.time() + 1000))  # a clock gone wrong must not cost a compile
+    drop_stale_cache(tmp_path)
+    assert newer.exists()
 
 
 @pytest.mark.parametrize("name", ["bare", "clutter"])
