@@ -33,14 +33,14 @@ def read_boundary(section: Section, crs: CRS | None, report: Report) -> Polygon 
         return None
     faults = FileFaults(report, "boundary.file", section.raw("file"))
     layer = read_layer(path, section["layer"], faults, "boundary.layer")
-    polygons = _polygons(layer, faults) if layer is not None else None
+    polygons = polygons_in(layer, faults) if layer is not None else None
     faults.close()
     if layer is None:
         return None
     source = layer_crs(layer, section, "boundary", report)
     if not polygons or crs is None or source is None:
         return None
-    return _joined(into(polygons, source, crs), crs, faults)
+    return joined(into(polygons, source, crs), crs, faults)
 
 
 def layer_crs(layer: Layer, section: Section, table: str, report: Report) -> CRS | None:
@@ -85,8 +85,8 @@ def _from_coordinates(section: Section, crs: CRS | None, report: Report) -> Poly
     return polygon if sound and not problem else None
 
 
-def _polygons(layer: Layer, faults: FileFaults) -> list[Any] | None:
-    """The layer's polygons; None, with faults noted, when one of its shapes will not do."""
+def polygons_in(layer: Layer, faults: FileFaults) -> list[Any] | None:
+    """A layer's polygons; None, with faults noted, when one of its shapes will not do."""
     before = faults.count
     found = []
     for number, shape in enumerate(layer.shapes, start=1):
@@ -105,7 +105,8 @@ def _polygons(layer: Layer, faults: FileFaults) -> list[Any] | None:
     return found if faults.count == before else None
 
 
-def _joined(polygons: list[Any], crs: CRS, faults: FileFaults) -> Polygon | MultiPolygon | None:
+def joined(polygons: list[Any], crs: CRS, faults: FileFaults) -> Polygon | MultiPolygon | None:
+    """Polygons that are in `crs` already as one; None, with faults noted, where they make no sense there."""
     import shapely
 
     points = shapely.get_coordinates(polygons)

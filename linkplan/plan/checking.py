@@ -65,13 +65,15 @@ def in_file_order(
     table_names = list(dict.fromkeys([*data, *(table.name for table in tables)]))
     known = {table.name: [key.name for key in table.keys] for table in tables}
 
-    def position(fault: Fault) -> tuple[int, int]:
-        top, _, rest = fault.key.partition(".")
+    def position(fault: Fault) -> tuple[int, int, int]:
+        first, _, rest = fault.key.partition(".")
+        top, _, number = first.rstrip("]").partition("[")
         section = data.get(top)
         names = [*(section if isinstance(section, Mapping) else ()), *known.get(top, ())]
         key = rest.partition(".")[0].partition("[")[0]
         return (
             table_names.index(top) if top in table_names else -1,
+            int(number) if number.isdecimal() else 0,
             names.index(key) if key in names else (-1 if not rest else len(names)),
         )
 
@@ -81,6 +83,7 @@ def in_file_order(
 def _check_table_names(data: Mapping[str, Any], tables: tuple[Table, ...], report: Report) -> set[str]:
     """Note unknown top-level names; the tables that they were probably meant for are returned."""
     names = [table.name for table in tables]
+    headings = {table.name: f"[[{table.name}]]" if table.many else f"[{table.name}]" for table in tables}
     homes = {key.name: table.name for table in reversed(tables) for key in table.keys}
     guessed = set()
     for name, value in data.items():
@@ -89,14 +92,14 @@ def _check_table_names(data: Mapping[str, Any], tables: tuple[Table, ...], repor
         is_table = isinstance(value, Mapping | list)
         guess = nearest(name, names)
         if is_table and guess and guess in data:
-            cure = f"[{guess}] stands in the file already; move the keys there"
+            cure = f"{headings[guess]} stands in the file already; move the keys there"
         elif is_table and guess:
             guessed.add(guess)
-            cure = f"did you mean [{guess}]?"
+            cure = f"did you mean {headings[guess]}?"
         elif not is_table and name in homes:
-            cure = f"it belongs in the table [{homes[name]}]"
+            cure = f"it belongs in the table {headings[homes[name]]}"
         else:
-            cure = "the tables are " + ", ".join(f"[{known}]" for known in names)
+            cure = "the tables are " + ", ".join(headings.values())
         report.fault(
             key_text(name),
             NOTHING if is_table else value,
@@ -115,6 +118,11 @@ def _check_table(data: Mapping[str, Any], table: Table, scope: Scope, guessed: s
         if table.absent != "defaults":
             return None
         raw = {}
+    if table.many:
+        entries = _check_tables(
+            raw, Key(table.name, "tables", "", inner=table.keys, rules=table.rules), scope
+        )
+        return None if entries is None else Section({"entries": entries})
     if not isinstance(raw, Mapping):
         many = isinstance(raw, list)
         problem = "one table is wanted here, not a list" if many else "a table is wanted here"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from linkplan.plan import keys_licence
 from linkplan.plan.schema import AtLeastOne, Key, OneWay, Table
 from linkplan.tables.p1812_8 import FREQUENCY_GHZ
 from linkplan.tables.receivers import (
@@ -137,6 +138,7 @@ BASE = Table(
         Key("point", "text", '"CP1"'),
         Key("height", "height", "412.5", low=LOWEST_GROUND_M, high=HIGHEST_GROUND_M),
         _antenna_height("5"),
+        *keys_licence.BASE_EXTRAS,
     ),
     rules=(OneWay((("position",), ("point",))),),
 )
@@ -153,8 +155,10 @@ RADIO = Table(
             "channel_spacing_khz", "number", "12.5", True, low=1.0, high=1000.0, unit="kHz",
             hint="12.5 and 25 are usual",
         ),
+        Key("occupied_bandwidth_khz", "number", "11.25", low=0.1, high=1000.0, unit="kHz"),
         Key("power_w", "number", "10", low=0.001, high=1000.0, unit="W"),
         Key("power_dbm", "number", "40", low=0.0, high=60.0, unit="dBm"),
+        Key("identification_interval_min", "number", "15", low=0.1, high=1440.0, unit="minutes"),
         Key(
             "polarization", "choice", '"vertical"', default="vertical", choices=_vertical_only,
             hint="maps are computed for it alone",
@@ -235,5 +239,8 @@ GOAL = Table(
     absent="defaults",
 )
 
-TABLES = (JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL)
+TABLES = (
+    *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL),
+    *keys_licence.TABLES,
+)
 """All tables of a job file, in the order of the starter."""

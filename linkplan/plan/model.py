@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linkplan.radio.equipment import Receiver, Transmitter
+from linkplan.radio.interference import Protection
+from linkplan.radio.licence import HeardBusy, Licence, OtherTransmitter
 from linkplan.radio.stream import CorrectionStream
 from linkplan.terrain.source import ClutterSource, TerrainSource
 
@@ -39,6 +41,22 @@ class Base:
     """Ground height as the job states it, or None."""
     antenna_height_m: float
     """Radio antenna above ground."""
+    serves: str = "strongest"
+    """Which rovers it is for: "strongest", where it is so among the own bases, or "job", all of them."""
+    slot: int | None = None
+    """Its time slot, from 1, or None where the job does not state it."""
+
+
+@dataclass(frozen=True)
+class FurtherBase:
+    """Another own base with the same kind of radio, feeder and antenna as the first."""
+
+    base: Base
+    power_dbm: float
+    """At the radio's connector."""
+    frequency_mhz: float | None
+    """The channel that it is set to or ought to have; None: whichever serves."""
+    station_id: int | None
 
 
 @dataclass(frozen=True)
@@ -101,3 +119,17 @@ class Plan:
     """What looks odd in the job file but does not stop it, one line each."""
     corrections: CorrectionStream | None = None
     """What the base sends, or None where the job does not say."""
+    licence: Licence | None = None
+    """What the user's licence allows, or None where the job does not say: then nothing is permitted."""
+    bases: tuple[FurtherBase, ...] = ()
+    """Own bases beside `base`."""
+    others: tuple[OtherTransmitter, ...] = ()
+    """Transmitters of others."""
+    heard: tuple[HeardBusy, ...] = ()
+    """Frequencies heard busy."""
+    protection: Protection | None = None
+    """What the radios bear; None: the table's figures for the channel spacing."""
+    protected_level_dbm: float | None = None
+    """Level that others outside the job are to be spared, where the job states it."""
+    identification_interval_s: float | None = None
+    """How often the base sends the call sign, where the job states it."""

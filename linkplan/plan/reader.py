@@ -12,10 +12,12 @@ from linkplan.plan.checking import Section, check_document, in_file_order
 from linkplan.plan.control import read_control
 from linkplan.plan.document import read_document
 from linkplan.plan.keys import TABLES
-from linkplan.plan.model import Base, ControlPoint, Environment, Goal, Plan, Rover
+from linkplan.plan.licence import protected_level_dbm, read_protection, read_spectrum
+from linkplan.plan.model import Base, Environment, Goal, Plan, Rover
 from linkplan.plan.pattern import read_pattern
-from linkplan.plan.places import check_distance, check_places, read_crs
-from linkplan.plan.words import Report, choose
+from linkplan.plan.places import check_distance, read_crs
+from linkplan.plan.stand import Ground, read_stand
+from linkplan.plan.words import Report
 from linkplan.radio.equipment import Antenna, Feeder, Receiver, Transmitter, VerticalPattern
 from linkplan.terrain.source import ClutterSource, TerrainSource
 from linkplan.units import METRES_PER_UNIT, dbi_from_dbd, dbm_from_watt
@@ -52,7 +54,9 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
     control = sections["control"]
     factor = METRES_PER_UNIT.get(units["height"])
     points = read_control(control, crs, factor, report) if control else None
-    base = _base(sections["base"], control, points, crs, report) if sections["base"] else None
+    ground = Ground(control, points, crs)
+    base = _base(sections["base"], ground, report) if sections["base"] else None
+    spectrum = read_spectrum(sections, base, ground, report)
     pattern = _pattern(sections["radio"], report)
     if base is not None and boundary is not None and crs is not None:
         _compare(base, boundary, crs, report)
@@ -78,61 +82,30 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
         control_points=points or (),
         job_hash=sha256,
         warnings=tuple(report.warnings),
+        licence=spectrum.licence,
+        bases=spectrum.bases,
+        others=spectrum.others,
+        heard=spectrum.heard,
+        protection=read_protection(sections["interference"], needed["radio"]["channel_spacing_khz"]),
+        protected_level_dbm=protected_level_dbm(sections["interference"]),
+        identification_interval_s=_seconds(needed["radio"]["identification_interval_min"]),
     )
 
 
-def _base(
-    section: Section,
-    control: Section | None,
-    points: tuple[ControlPoint, ...] | None,
-    crs: CRS | None,
-    report: Report,
-) -> Base | None:
+def _base(section: Section, ground: Ground, report: Report) -> Base | None:
     """The base, from its coordinates or from the control point that it names."""
-    if {"point", "position"} <= section.present:
-        return None  # noted already: one excludes the other
-    if section["point"] is not None:
-        point = _control_point(section, control, points, report)
-        if point is None:
-            return None
-        if point.height_m is not None and "height" in section.present:
-            problem = f"the control point {point.name} has a height already"
-            report.fault("base.height", section.raw("height"), problem, "keep one of the two")
-        height_m = section["height"] if point.height_m is None else point.height_m
-        name, easting, northing = point.name, point.easting, point.northing
-    elif section["position"] is not None:
-        import numpy as np
-
-        (easting, northing), name, height_m = section["position"], "base", section["height"]
-        place = np.array([[easting, northing]])
-        if crs is not None and not check_places(place, crs, "base.position", section.raw("position"), report):
-            return None
-    else:
+    stand = read_stand(section, "base", ground, report)
+    if stand is None or section["antenna_height"] is None:
         return None
-    if section["antenna_height"] is None:
-        return None
-    return Base(name, easting, northing, height_m, section["antenna_height"])
-
-
-def _control_point(
-    section: Section, control: Section | None, points: tuple[ControlPoint, ...] | None, report: Report
-) -> ControlPoint | None:
-    wanted = section["point"]
-    if control is None:
-        cure = 'add [control] with file = "control.csv", or give base.position'
-        report.fault("base.point", section.raw("point"), "there is no [control] to find this point in", cure)
-        return None
-    if points is None:
-        return None
-    by_name = {point.name: point for point in points}
-    if wanted not in by_name:
-        report.fault(
-            "base.point",
-            section.raw("point"),
-            "no control point of this name",
-            choose(wanted, tuple(by_name)),
-        )
-    return by_name.get(wanted)
+    return Base(
+        stand.name or "base",
+        stand.easting,
+        stand.northing,
+        stand.height_m,
+        section["antenna_height"],
+        serves=section["serves"] or "strongest",
+        slot=section["slot"],
+    )
 
 
 def _compare(base: Base, boundary: Polygon | MultiPolygon, crs: CRS, report: Report) -> None:
@@ -166,6 +139,10 @@ def _clutter(section: Section) -> ClutterSource:
     )
 
 
+def _seconds(minutes: float | None) -> float | None:
+    return None if minutes is None else 60.0 * minutes
+
+
 def _gain_dbi(section: Section) -> float:
     gain_dbi: float | None = section["antenna_gain_dbi"]
     return dbi_from_dbd(section["antenna_gain_dbd"]) if gain_dbi is None else gain_dbi
@@ -183,6 +160,7 @@ def _transmitter(section: Section, pattern: VerticalPattern | None) -> Transmitt
         feeder=Feeder(loss_db + section["connector_loss_db"]),
         antenna=Antenna(_gain_dbi(section), pattern),
         polarization=section["polarization"],
+        occupied_bandwidth_khz=section["occupied_bandwidth_khz"],
     )
 
 

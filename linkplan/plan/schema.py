@@ -78,7 +78,7 @@ class Key:
 
 @dataclass(frozen=True)
 class Table:
-    """One [table] of the job file."""
+    """One [table] of the job file, or one [[table]] that may stand there several times."""
 
     name: str
     about: str
@@ -87,6 +87,8 @@ class Table:
     absent: Literal["a fault", "nothing", "defaults"] = "a fault"
     """What it means when the table is not in the file."""
     rules: tuple[OneWay | AtLeastOne, ...] = ()
+    many: bool = False
+    """A [[table]]: what is read of it is a section whose "entries" are the sections of its entries."""
 
     def key(self, name: str) -> Key:
         """The key of that name (KeyError when there is none)."""

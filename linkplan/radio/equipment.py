@@ -43,6 +43,8 @@ class Transmitter:
     feeder: Feeder
     antenna: Antenna
     polarization: str = "vertical"
+    occupied_bandwidth_khz: float | None = None
+    """What the emission fills; None: the table's figure for the channel spacing."""
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 class LicensedChannel:
     """A channel that the licence permits."""
 
-    number: int
-    """Its place in [[licence.channels]], from 1: it names the clause."""
+    clause: str
+    """The key that permits it, e.g. "licence.channels[2]"."""
     name: str
     frequency_mhz: float
     spacing_khz: float
@@ -49,9 +49,31 @@ class Licence:
     area: LicenceArea | None = None
     call_sign: str = ""
     identification_interval_s: float | None = None
-    """The call sign at least as often."""
+    """The call sign is sent at least as often."""
     expires: date | None = None
     """The last day on which it holds."""
+
+
+@dataclass(frozen=True)
+class OtherTransmitter:
+    """A transmitter of somebody else."""
+
+    number: int
+    """Its place in [[others]], from 1."""
+    name: str
+    easting: float
+    """In the job's coordinate system and its unit."""
+    northing: float
+    frequency_mhz: float
+    spacing_khz: float
+    erp_w: float
+    erp_assumed: bool
+    """True when nobody states it and the default of the tables was taken."""
+    antenna_height_m: float
+    """Above ground."""
+    antenna_height_assumed: bool
+    station_id: int | None = None
+    """Reference station ID, where it sends corrections."""
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ ONE_FAULT = [
     (
         "base__colour",
         '"red"',
-        'base.colour = "red": unknown key; the keys here are position, point, height, antenna_height',
+        'base.colour = "red": unknown key; the keys here are position, point, height, antenna_height, serves, slot',
     ),
     (
         "base__position",
@@ -404,7 +404,8 @@ def test_an_unknown_unit_still_lets_impossible_signs_be_found(job):
         ("[[radio]]\n", "radio: one table is wanted here, not a list; write [radio] on a line of its own"),
         ("antenna_pattern = 5\n", "antenna_pattern = 5: unknown key; it belongs in the table [radio]"),
         ('"a\\nb" = 1\n', '"a\\nb" = 1: unknown key; the tables are [job], [units], [boundary], [terrain], '
-         "[clutter], [control], [base], [radio], [rover], [environment], [goal]"),
+         "[clutter], [control], [base], [radio], [rover], [environment], [goal], [licence], [[bases]], "
+         "[[others]], [[heard]], [interference]"),
     ],
 )  # fmt: skip
 def test_tables_by_wrong_names_or_kinds(job, text, line):

@@ -74,7 +74,9 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
     (tmp_path / "terrain").mkdir()
     for name in ("terrain/a.tif", "clutter.tif"):
         (tmp_path / name).touch()
-    (tmp_path / "control.csv").write_text("name,easting,northing\nCP1,500200,4200300\n")
+    (tmp_path / "control.csv").write_text(
+        "name,easting,northing\nCP1,500200,4200300\nCP2,501500,4201000\nCP9,512000,4208000\n"
+    )
     (tmp_path / "pattern.csv").write_text("elevation_deg,relative_gain_db\n-90,-9\n0,0\n90,-9\n")
     kept_out = (
         'file = "boundary',
@@ -83,6 +85,11 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
         "power_dbm",
         "antenna_gain_dbd",
         "required_snr_db",
+        "eirp_limit_w",
+        "area_file",
+        "area_layer",
+        "area_coordinates",
+        "position",
     )
     kept_out += ("feeder_loss_db = 1.2", "#")
     lines = []
