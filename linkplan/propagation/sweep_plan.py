@@ -159,6 +159,7 @@ def is_even(field: Field) -> bool:
     def block(first: int, stop: int) -> None:
         stand_out(field.ground, field.shape, EVEN_LAG, first, stop, found[first // size])
 
+    block(0, 0)  # compiles in this thread, where an interrupt is heard
     run_blocks(block, rows, size)
     largest, mean = found[:, 0].max(), found[:, 1].sum() / max(found[:, 2].sum(), 1.0)
     return bool(largest <= max(EVEN_M**2, EVEN_FACTOR**2 * mean))
@@ -200,6 +201,7 @@ def losses_at(field: Field, cells: IntArray, reach: NDArray[np.int64]) -> FloatA
             target[first:stop], field.cell_km, field.link, profile_scratch(field.shape), out[first:stop],
         )  # fmt: skip
 
+    block(0, 0)  # compiles in this thread, where an interrupt is heard
     run_blocks(block, len(target), max(1, -(-len(target) // (2 * worker_count()))))
     return out
 
@@ -214,6 +216,7 @@ def fill_exactly(field: Field, loss: FloatArray, clearance: SingleArray, progres
             field.cell_km, field.link, profile_scratch(field.shape), loss, clearance,
         )  # fmt: skip
 
+    block(0, 0)  # compiles in this thread, where an interrupt is heard
     run_blocks(block, rows, max(1, int(1e6 / (columns * max(rows, columns)))), progress)
 
 
@@ -233,17 +236,19 @@ def fill_by_radials(
         for first in range(-reach, reach, SECTOR_RADIALS)
     ]
     longest = max((q.last for q, *_ in sectors), default=0)
+    nothing = [(q, reach, 0, -1) for q, reach, *_ in sectors[:1]]
     spare: list[Scratch] = []
 
     def block(first: int, stop: int) -> None:
         scratch = spare.pop() if spare else scratch_for(longest, SECTOR_RADIALS)
-        for q, reach, begin, end in sectors[first:stop]:
+        for q, reach, begin, end in sectors[first:stop] if stop else nothing:
             sweep_sector(
                 field.ground, field.surface, q, reach, begin, end, single,
                 field.cell_km, field.link, scratch, loss, clearance,
             )  # fmt: skip
         spare.append(scratch)
 
+    block(0, 0)  # compiles in this thread, where an interrupt is heard
     run_blocks(block, len(sectors), 1, progress)
     start = field.row * field.shape[1] + field.column
     loss[start] = 0.0
