@@ -31,6 +31,7 @@ ROW = {
     "coverage": 4,
     "airtime": 5,
     "evidence": 5,
+    "agreement": 5,
     "study": 6,
     "outputs": 7,
     "cli": 9,

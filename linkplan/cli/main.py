@@ -19,6 +19,8 @@ COMMANDS = {
     "cover": "compute where corrections arrive: rasters, polygons, a map and a summary",
     "path": "one link from the base to a point: profile and budget line by line",
     "plan": "compute the whole job into one folder with an index page",
+    "sheet": "print and write the set-up sheet for base and rovers, with its check code",
+    "agree": "compare settings sheets of base and rovers with each other and with the job",
     "demo": "run the two invented demo jobs",
 }
 """Command and what it does; each lives in the module of its name."""

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from linkplan.errors import Fault, JobFileError
+from linkplan.plan.secrecy import HIDDEN, is_secret_name, is_secret_text
 from linkplan.plan.words import LONGEST_SHOWN, WrittenFloat, quoted
 
 NEW_HINT = "`linkplan new FILE` writes one to start from"
@@ -86,6 +87,8 @@ def _syntax_fault(text: str, message: str) -> Fault:
     row, column = int(found[1]), int(found[2])
     lines = text.split("\n")
     line = lines[row - 1].strip() if row <= len(lines) else ""
+    if is_secret_name(line.partition("=")[0]) or is_secret_text(line):
+        line = HIDDEN
     stands = f": {_one_line(line)[:LONGEST_SHOWN]}" if line else ""
     return Fault("", "", f"not valid TOML in line {row}, column {column}{stands} ({_one_line(reason)})", cure)
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linkplan.plan import keys_licence
+from linkplan.plan.keys_corrections import TABLES as CORRECTION_TABLES
+from linkplan.plan.keys_settings import SETTINGS
 from linkplan.plan.schema import AtLeastOne, Key, OneWay, Table
 from linkplan.tables.p1812_8 import FREQUENCY_GHZ
 from linkplan.tables.receivers import (
@@ -240,7 +242,8 @@ GOAL = Table(
 )
 
 TABLES = (
-    *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL),
+    *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL, SETTINGS),
+    *CORRECTION_TABLES,
     *keys_licence.TABLES,
 )
 """All tables of a job file, in the order of the starter."""

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from pyproj import CRS
     from shapely import MultiPolygon, Polygon
 
+    from linkplan.plan.settings import Settings
+
 
 @dataclass(frozen=True)
 class ControlPoint:
@@ -133,3 +135,5 @@ class Plan:
     """Level that others outside the job are to be spared, where the job states it."""
     identification_interval_s: float | None = None
     """How often the base sends the call sign, where the job states it."""
+    settings: Settings | None = None
+    """What base and rovers are to be set to beyond that, or None where the job has no such section."""

@@ -10,12 +10,14 @@ from linkplan.errors import JobFileError
 from linkplan.plan.boundary import read_boundary
 from linkplan.plan.checking import Section, check_document, in_file_order
 from linkplan.plan.control import read_control
+from linkplan.plan.corrections import read_corrections
 from linkplan.plan.document import read_document
 from linkplan.plan.keys import TABLES
 from linkplan.plan.licence import protected_level_dbm, read_protection, read_spectrum
 from linkplan.plan.model import Base, Environment, Goal, Plan, Rover
 from linkplan.plan.pattern import read_pattern
 from linkplan.plan.places import check_distance, read_crs
+from linkplan.plan.settings import read_settings
 from linkplan.plan.stand import Ground, read_stand
 from linkplan.plan.words import Report
 from linkplan.radio.equipment import Antenna, Feeder, Receiver, Transmitter, VerticalPattern
@@ -60,6 +62,8 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
     pattern = _pattern(sections["radio"], report)
     if base is not None and boundary is not None and crs is not None:
         _compare(base, boundary, crs, report)
+    settings = read_settings(sections["settings"], report) if sections["settings"] else None
+    corrections = read_corrections(sections, report)
     # Every part is there unless a fault was noted; the tests by name tell the type checker so.
     needed = {name: section for name, section in sections.items() if section is not None}
     if report.faults or crs is None or boundary is None or base is None or job is None:
@@ -89,6 +93,8 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
         protection=read_protection(sections["interference"], needed["radio"]["channel_spacing_khz"]),
         protected_level_dbm=protected_level_dbm(sections["interference"]),
         identification_interval_s=_seconds(needed["radio"]["identification_interval_min"]),
+        settings=settings,
+        corrections=corrections,
     )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from linkplan.errors import Fault
+from linkplan.plan.secrecy import HIDDEN, is_secret_name, is_secret_text
 
 LONGEST_SHOWN = 70
 """Characters of a value that a message shows before it is cut."""
@@ -35,7 +36,10 @@ class Report:
 
     def fault(self, key: str, value: Any, problem: str, cure: str = "") -> None:
         """Note one fault; `value` is as parsed, NOTHING where nothing stands in the file."""
-        self.faults.append(Fault(key, "" if value is NOTHING else shown(value), problem, cure))
+        text = "" if value is NOTHING else shown(value)
+        if text and (is_secret_name(key.rpartition(".")[2]) or is_secret_text(_written(value))):
+            text = HIDDEN
+        self.faults.append(Fault(key, text, problem, cure))
 
     def warn(self, key: str, problem: str) -> None:
         """Note one thing that does not stop the job."""
