@@ -39,7 +39,8 @@ class CoverageMap:
     line_of_sight: FloatMap
     """1 where the ray clears ground, clutter and the bulge of the earth, 0 where not."""
     fresnel_clearance: FloatMap
-    """Smallest clearance as a fraction of the first Fresnel zone's radius; negative where blocked."""
+    """Smallest clearance as a fraction of the first Fresnel zone's radius; negative where blocked, never
+    above 1: more room is not told apart."""
     class_index: NDArray[np.uint8]
     """Index of the cell's class; 0 is no data."""
     inside: NDArray[np.bool_]
