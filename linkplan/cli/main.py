@@ -21,6 +21,8 @@ COMMANDS = {
     "plan": "compute the whole job into one folder with an index page",
     "sheet": "print and write the set-up sheet for base and rovers, with its check code",
     "agree": "compare settings sheets of base and rovers with each other and with the job",
+    "capture": "compare a recorded RTCM 3 stream with the job: what the base really sends",
+    "rover": "compare a rover's NMEA 0183 log with the job: whose corrections, how old",
     "demo": "run the two invented demo jobs",
 }
 """Command and what it does; each lives in the module of its name."""

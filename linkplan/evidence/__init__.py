@@ -1,0 +1,1 @@
+"""What the equipment itself sent and logged, held against the job."""
