@@ -16,10 +16,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from linkplan.errors import PlaceError, RangeError
 from linkplan.propagation.free_space import slant_free_space_loss_db
+from linkplan.propagation.sweep_numba import FloatArray, SingleArray
 from linkplan.propagation.sweep_threads import run_blocks
 from linkplan.propagation.sweep_whole_ground import Wedge, wedges
 from linkplan.propagation.sweep_whole_loss import Air, distance_table, make_air
-from linkplan.propagation.sweep_whole_path import FloatArray, SingleArray, tops_size
+from linkplan.propagation.sweep_whole_path import tops_size
 from linkplan.propagation.sweep_whole_sector import KM_PER_DEGREE, sectors_loss
 from linkplan.ranges import require_range
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from linkplan.propagation import radio_climate
-from linkplan.propagation.sweep_whole_path import FloatArray, inner
+from linkplan.propagation.sweep_numba import FloatArray, inner
 from linkplan.propagation.troposcatter import troposcatter_loss_db
 from linkplan.tables.p1812_8 import FREE_SPACE_DB
 

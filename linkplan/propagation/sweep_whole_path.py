@@ -13,35 +13,13 @@ Source: ITU-R P.1812-8 (09/2025), Attachment 1, sections 5.1 to 5.6, for the bar
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple
 
-import numpy as np
-from numba import njit
-from numpy.typing import NDArray
-
+from linkplan.propagation.sweep_numba import FloatArray, SingleArray, inner
 from linkplan.propagation.sweep_whole_ground import Frame
 
 SHORT, LONG = 8, 64
 """Steps in a block of the finer and of the coarser tops."""
-
-Function = TypeVar("Function", bound=Callable[..., Any])
-FloatArray = NDArray[np.float64]
-SingleArray = NDArray[np.float32]
-
-
-def kernel(function: Function) -> Function:
-    """Compile `function` at its first call, kept on disk, without the interpreter's lock."""
-    compiled: Function = njit(cache=True, nogil=True, error_model="numpy")(function)
-    return compiled
-
-
-def inner(function: Function) -> Function:
-    """As `kernel`, for functions that only kernels call: a third of the time to compile goes without."""
-    compiled: Function = njit(
-        cache=True, nogil=True, error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True
-    )(function)
-    return compiled
 
 
 class Line(NamedTuple):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from linkplan.propagation.sweep_numba import FloatArray, SingleArray, inner, kernel
 from linkplan.propagation.sweep_whole_ground import Frame
 from linkplan.propagation.sweep_whole_loss import (
     CLEAR_DB,
@@ -31,17 +32,13 @@ from linkplan.propagation.sweep_whole_loss import (
 )
 from linkplan.propagation.sweep_whole_path import (
     SHORT,
-    FloatArray,
     Line,
     Ray,
-    SingleArray,
     fill_tops,
     height_at,
     highest_over_line,
     horizon_from_base,
     horizon_from_rover,
-    inner,
-    kernel,
     least_clear,
     radial_sums,
     slope_to,
