@@ -32,7 +32,13 @@ class _Side:
 
     who: str
     sheet: Sheet
-    is_base: bool
+    rover_asks: bool
+    """A rover, not the base, is held against it."""
+
+    @property
+    def is_base(self) -> bool:
+        """Whether it is the base, not the job."""
+        return self.who == "base"
 
 
 def check_agreement(base: Sheet, rovers: Sequence[Sheet], job: JobSheets | None = None) -> Agreement:
@@ -57,7 +63,7 @@ def _sides(sheet: Sheet, base: Sheet | None, job: JobSheets | None) -> tuple[_Si
     if base is not None:
         sides.append(_Side("base", base, True))
     if job is not None:
-        sides.append(_Side("job", job.of(sheet), False))
+        sides.append(_Side("job", job.of(sheet), sheet.role == "rover"))
     return tuple(sides)
 
 
@@ -77,7 +83,8 @@ def _check_field(field: Field, sheet: Sheet, sides: tuple[_Side, ...]) -> Findin
         if theirs is None:
             theirs = _implied(field, side)
         if theirs is not None:
-            difference = differs(field, mine, theirs, side.sheet.values if side.is_base else None)
+            sender = side.sheet.values if sheet.role == "rover" else None
+            difference = differs(field, mine, theirs, sender)
             if difference is not None:
                 differences.append((side, difference))
     if differences:
@@ -89,8 +96,8 @@ def _check_field(field: Field, sheet: Sheet, sides: tuple[_Side, ...]) -> Findin
 
 
 def _implied(field: Field, side: _Side) -> Stated | None:
-    """A base need not say what its rovers filter: its station ID says it."""
-    if field.rule == "admitted" and side.is_base:
+    """Nobody need say what rovers filter: the station ID says it."""
+    if field.rule == "admitted" and side.rover_asks:
         return side.sheet.values.get("station_id")
     return None
 
@@ -129,7 +136,7 @@ def _what_to_set(
     side = by_who["job"] if "job" in wrong else by_who["base"]
     theirs = side.sheet.values.get(field.name) or _implied(field, side)
     station = side.sheet.values.get("station_id")
-    if field.rule == "admitted" and side.is_base and station is not None:
+    if field.rule == "admitted" and side.rover_asks and station is not None:
         theirs = station
     shown = theirs.shown if theirs is not None else "what the base says"
     return f"On {sheet.set_name} set {field.heading(sheet.role)} to {shown}. {field.cure}"

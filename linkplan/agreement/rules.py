@@ -25,18 +25,18 @@ class Difference:
     """What the crew would see, where it is not what the field's row says."""
 
 
-def differs(field: Field, mine: Stated, theirs: Stated, base: Values | None) -> Difference | None:
+def differs(field: Field, mine: Stated, theirs: Stated, sender: Values | None) -> Difference | None:
     """The difference between a set's value and the other side's, or None where they agree.
 
-    `base` is what the base states, for a rover that is held against it; None when a set is held against
-    the job, which says for each role itself what it wants: then every rule is plain equality.
+    `sender` is all that the other side, base or job, says about the base, when the set is a rover; None
+    when it is the base itself: then every rule is plain equality.
     """
-    if base is not None and field.rule == "heard" and _by_repeater(mine, base):
+    if sender is not None and field.rule == "heard" and _by_repeater(mine, sender):
         return None
-    if base is not None and field.rule == "usable" and mine.canonical == "any":
+    if sender is not None and field.rule == "usable" and mine.canonical == "any":
         return None
-    if base is not None and field.rule == "admitted":
-        return _filter(field, mine, theirs, base)
+    if sender is not None and field.rule == "admitted":
+        return _filter(field, mine, theirs, sender)
     if _equal(field, mine, theirs):
         return None
     return Difference(field.severity, _detail(field, mine, theirs))
@@ -51,18 +51,18 @@ def _equal(field: Field, mine: Stated, theirs: Stated) -> bool:
     return abs(mine.number - theirs.number) <= tolerance
 
 
-def _by_repeater(mine: Stated, base: Values) -> bool:
+def _by_repeater(mine: Stated, sender: Values) -> bool:
     """A rover may listen to the repeater in place of the base."""
-    repeated = base.get("repeater_frequency")
+    repeated = sender.get("repeater_frequency")
     return repeated is not None and repeated.number is not None and repeated.canonical == mine.canonical
 
 
-def _filter(field: Field, mine: Stated, theirs: Stated, base: Values) -> Difference | None:
-    """A rover's filter against the base's station ID first, then against what the base's sheet wants."""
-    station = base.get("station_id")
+def _filter(field: Field, mine: Stated, theirs: Stated, sender: Values) -> Difference | None:
+    """A rover's filter against the base's station ID first, then against what is wanted of rovers."""
+    station = sender.get("station_id")
     if mine.canonical != "any" and station is not None and mine.canonical != station.canonical:
-        return Difference(field.severity, f"the base sends station ID {station.shown}")
-    if mine.canonical == theirs.canonical:
+        return Difference(field.severity, f"the base's station ID is {station.shown}")
+    if mine.canonical == theirs.canonical or field.name not in sender:
         return None
     if mine.canonical == "any":
         seen = "The rover takes whichever base it hears: near another on this frequency it may change over."

@@ -28,23 +28,22 @@ def agreement_text(result: Agreement) -> str:
 
 def answer_line(result: Agreement) -> str:
     """The answer in one or two sentences."""
-    against = " and with the job" if result.job_name is not None else ""
     count = len(result.rovers)
     fleet = "1 rover" if count == 1 else f"{count} rovers"
+    with_job = f', held against the job "{result.job_name}"' if result.job_name is not None else ""
     if result.agrees:
-        if not count:
-            return "AGREES: the base is set as the job wants it."
-        return f"AGREES: {fleet} and the base{against}."
+        sets = f"{fleet} and the base" if count else "the base"
+        return f"AGREES: {sets}{with_job}."
     bad = [one for one in (result.base, *result.rovers) if one.verdict != AGREES]
     listed = _names([f"{one.set_name} ({one.verdict})" for one in bad])
-    return f"DOES NOT AGREE: {len(bad)} of {count + 1} sets{against}: {listed}."
+    return f"DOES NOT AGREE: {len(bad)} of {count + 1} sets{with_job}: {listed}."
 
 
 def _sets(result: Agreement) -> str:
     head = ("set", "verdict", "no link", "wrong coord.", "weaker", "note", "not stated", "agreed", "code")
     rows = [_cells(one) for one in (result.base, *result.rovers)]
     if result.job_code is not None:
-        rows.append((f"(job: {result.job_name})", "", "", "", "", "", "", "", result.job_code))
+        rows.append(("(job)", "", "", "", "", "", "", "", result.job_code))
     return table(head, rows, ("<", "<", ">", ">", ">", ">", ">", ">", "<"))
 
 
@@ -76,12 +75,14 @@ def _finding(number: int, alike: Sequence[Finding]) -> list[str]:
         else ("is not stated" if not first.stands else "cannot be held to")
     )
     who = _names([one.set_name for one in alike])
-    head = f"{number:3}. {first.severity.upper()}  {first.title} {what}: {who}"
+    # Where nobody knows, the severity is what it may come to.
+    grade = first.severity.upper() + ("" if first.kind == "differs" else ", perhaps")
+    head = f"{number:3}. {grade}: {first.title} {what}: {who}"
     rows = [("says", first.stands or "nothing")]
     rows += [(f"{whose} says", text or "nothing") for whose, text in first.wanted]
     if first.detail:
         rows.append(("", first.detail))
-    rows += [("seen", first.seen), ("do", _cure(alike))]
+    rows += [("seen" if first.kind == "differs" else "if wrong", first.seen), ("do", _cure(alike))]
     width = max(len(label) for label, _ in rows)
     lines = textwrap.wrap(head, WIDTH, subsequent_indent=" " * 5)
     for label, text in rows:
@@ -102,15 +103,23 @@ def _noted(result: Agreement) -> list[str]:
     silent = [one for one in result.findings if not one.matters]
     if not silent:
         return []
-    by_field: dict[tuple[str, tuple[str, ...]], list[str]] = {}
-    for one in silent:
-        who = () if not one.stands else tuple(side for side, text in one.wanted if not text)
-        by_field.setdefault((one.title, who), []).append(one.set_name)
-    lines = ["", "Not stated, so not compared (no set has to state these):"]
-    for (title, who), names in by_field.items():
-        by = f"by the {' and the '.join(who)}" if who else f"by {_names(names)}"
-        lines += textwrap.wrap(f"{title}: {by}", WIDTH, initial_indent="  ", subsequent_indent="    ")
+    titles: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for _, group in groupby(silent, key=lambda one: one.field):
+        alike = list(group)
+        for by in dict.fromkeys(_silent_side(one) for one in alike):
+            names = tuple(one.set_name for one in alike if _silent_side(one) == by)
+            who = (by, ()) if by else ("", names)
+            titles.setdefault(who, []).append(alike[0].title)
+    lines = ["", "Not stated, so not compared (nobody listed here has to state it):"]
+    for (by, names), fields in titles.items():
+        text = f"{by or _names(names)}: {', '.join(dict.fromkeys(fields))}"
+        lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
+
+
+def _silent_side(finding: Finding) -> str:
+    """Who is silent where the set itself is not; "" where it is the set."""
+    return " and ".join(f"the {who}" for who, text in finding.wanted if not text) if finding.stands else ""
 
 
 def _names(names: Sequence[str]) -> str:

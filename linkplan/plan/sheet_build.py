@@ -9,7 +9,7 @@ from typing import Any
 
 from linkplan.plan.secrecy import is_secret_name, is_secret_text
 from linkplan.plan.sheet_fields import BY_NAME, ROLES, Field, Role, keys_of
-from linkplan.plan.sheet_values import UNITS_OF, BadValueError, Stated, fold, read_stated
+from linkplan.plan.sheet_values import EXAMPLES, UNITS_OF, BadValueError, Stated, fold, read_stated
 from linkplan.plan.sheets import FileReport, Sheet
 from linkplan.plan.words import nearest, shown
 
@@ -198,10 +198,14 @@ def _apply_channel(draft: _Draft, values: dict[str, Stated]) -> tuple[str, ...]:
     field = BY_NAME["corrections_frequency"]
     table: dict[str, Stated] = {}
     for name, entry in draft.channels.items():
+        if fold_name(entry.name.partition(".")[2]) in keys_of(draft.role):
+            cure = "move [channels] with its channels to the end of the file"
+            draft.report.add(_place(entry), "", "a setting stands below [channels]", cure)
+            continue
         try:
             stated = read_stated(entry.value, field, entry.unit.strip().casefold())
-        except (BadValueError, KeyError) as bad:
-            cure = bad.cure if isinstance(bad, BadValueError) else "correct the unit"
+        except (BadValueError, KeyError):
+            cure = f"write, for example, {EXAMPLES['frequency']}"
             draft.report.add(_place(entry), "", "is not a frequency with a unit", cure)
             continue
         if stated is not None:

@@ -189,7 +189,7 @@ def example(field: Field) -> str:
         "messages": "[1006, 1074, 1084]", "systems": '["GPS", "Galileo"]', "station": "17",
         "filter": '17, or "any"', "system": '"EPSG:32611"', "unit": '"metre"',
     }  # fmt: skip
-    return f"{field.name} = {EXAMPLES.get(field.kind) or others[field.kind]}"
+    return EXAMPLES.get(field.kind) or others[field.kind]
 
 
 def _read_number(text: str, field: Field, unit: str, own_unit: str) -> Stated:
