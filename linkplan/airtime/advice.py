@@ -6,7 +6,7 @@ Nothing is promised from a rule of thumb: every change and combination is applie
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from linkplan.airtime.changes import Change
@@ -14,6 +14,9 @@ from linkplan.radio.air_time import AirTime, air_time
 from linkplan.radio.stream import CorrectionStream
 
 MOST_OPTIONS = 4
+
+LEAST_GAIN = 0.005
+"""Of the time between epochs: a change that gains less by itself is not listed."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,7 @@ def advise(stream: CorrectionStream, before: AirTime, changes: Sequence[Change])
     singles = []
     for change in changes:
         after = tried.after((change,))
-        if after is not None and (after.fits or after.fill < before.fill - 1e-9):
+        if after is not None and (after.fits or after.fill < before.fill - LEAST_GAIN):
             singles.append(
                 SingleChange(
                     what=change.what,
@@ -98,7 +101,10 @@ class _Trials:
 
 
 def _options(tried: _Trials, changes: Sequence[Change]) -> tuple[Option, ...]:
-    """For each rank, the smallest sufficient combination whose dearest change has that rank."""
+    """For each rank, the smallest sufficient combination whose dearest change has that rank.
+
+    Of the dearest change the mildest form comes first: one constellation less before two.
+    """
     found: list[tuple[Change, ...]] = []
     for rank in sorted({change.rank for change in changes}):
         for combination in _combinations([change for change in changes if change.rank <= rank], rank):
@@ -119,19 +125,19 @@ def _options(tried: _Trials, changes: Sequence[Change]) -> tuple[Option, ...]:
     return tuple(options)
 
 
-def _combinations(changes: Sequence[Change], dearest: int) -> Iterator[tuple[Change, ...]]:
-    """Combinations with at least one change of the dearest rank: fewest first, then cheapest first."""
+def _combinations(changes: Sequence[Change], dearest: int) -> list[tuple[Change, ...]]:
+    """Combinations with a change of the dearest rank: its mildest form, then fewest, then cheapest first."""
     families = list(dict.fromkeys(change.family for change in changes))
-    for size in range(1, len(families) + 1):
-        candidates = []
-        for names in itertools.combinations(families, size):
-            for combination in itertools.product(
-                *([c for c in changes if c.family == name] for name in names)
-            ):
-                if any(change.rank == dearest for change in combination):
-                    candidates.append(combination)
-        yield from sorted(candidates, key=_price)
+    choices = [[None, *(change for change in changes if change.family == family)] for family in families]
+    found = []
+    for choice in itertools.product(*choices):
+        combination = tuple(change for change in choice if change is not None)
+        if any(change.rank == dearest for change in combination):
+            found.append(combination)
+    return sorted(found, key=_price)
 
 
-def _price(combination: tuple[Change, ...]) -> tuple[int, int]:
-    return sum(change.rank for change in combination), sum(change.severity for change in combination)
+def _price(combination: tuple[Change, ...]) -> tuple[int, int, int, int]:
+    dearest = max(combination, key=lambda change: change.rank)
+    ranks = sum(change.rank for change in combination)
+    return dearest.severity, len(combination), ranks, sum(change.severity for change in combination)

@@ -31,7 +31,7 @@ class AirTimeAnswer:
     """What is assumed, one line each."""
 
 
-def check_air_time(plan: Plan, licensed_spacing_khz: tuple[float, ...] | None = None) -> AirTimeAnswer:
+def check_air_time(plan: Plan) -> AirTimeAnswer:
     """Put the job's stream on the air; JobFileError where the job does not say what is sent, or how."""
     stream = plan.corrections
     if stream is None:
@@ -45,7 +45,8 @@ def check_air_time(plan: Plan, licensed_spacing_khz: tuple[float, ...] | None = 
     advice = None
     if not result.fits:
         spacing_khz = plan.transmitter.channel_spacing_khz
-        advice = advise(stream, result, changes_for(stream, spacing_khz, licensed_spacing_khz))
+        allowed_khz = tuple(one.spacing_khz for one in plan.licence.channels) if plan.licence else ()
+        advice = advise(stream, result, changes_for(stream, spacing_khz, allowed_khz or None))
     return AirTimeAnswer(
         job_name=plan.name,
         station_id=stream.station_id,

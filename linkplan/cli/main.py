@@ -19,6 +19,7 @@ COMMANDS = {
     "cover": "compute where corrections arrive: rasters, polygons, a map and a summary",
     "path": "one link from the base to a point: profile and budget line by line",
     "plan": "compute the whole job into one folder with an index page",
+    "airtime": "put the correction messages on the air: do they fit, and what would make them fit",
     "sheet": "print and write the set-up sheet for base and rovers, with its check code",
     "agree": "compare settings sheets of base and rovers with each other and with the job",
     "capture": "compare a recorded RTCM 3 stream with the job: what the base really sends",
