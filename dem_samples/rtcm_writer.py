@@ -1,4 +1,4 @@
-"""RTCM 3 frames from numbers, for the invented recordings and for tests. Frames are closed by the package pyrtcm.
+"""RTCM 3 frames from numbers, for invented recordings and for tests; the package pyrtcm closes the frames.
 
 Layouts as in RTCM 10403.3, as implemented by that package. Observations are filled with reproducible noise:
 what counts here is which messages, satellites and signals are there.
@@ -85,7 +85,7 @@ def msm(
     number: int, station_id: int, epoch: int, satellites: Sequence[int], signals: Sequence[int],
     cells: Sequence[bool] | None = None,
 ) -> bytes:  # fmt: skip
-    """Payload of an MSM: `epoch` is its field of 30 bits, satellites and signals are places in the masks from 1.
+    """Payload of an MSM: `epoch` is its field of 30 bits; satellites and signals, places in the masks from 1.
 
     `cells` tells satellite by satellite which signals are there; without it all are.
     """

@@ -33,10 +33,11 @@ class BasePoint:
     easting: float
     """In the job's coordinate system and its unit."""
     northing: float
-    east_m: float
-    """From the job's base, true metres."""
-    north_m: float
+    easting_off: float
+    """From the job's base, in the unit of the job's coordinates."""
+    northing_off: float
     distance_m: float
+    """True metres."""
     height_over_job_m: float | None
     """Ellipsoidal height of the mark (of the antenna, where its height is not known) less the job's ground
     height at the base; None where the job does not state one."""
@@ -82,8 +83,8 @@ def place(point: ReferencePoint, plan: Plan) -> BasePoint | None:
         antenna_height_m=point.antenna_height_m,
         easting=easting,
         northing=northing,
-        east_m=east_m,
-        north_m=north_m,
+        easting_off=easting - plan.base.easting,
+        northing_off=northing - plan.base.northing,
         distance_m=math.hypot(east_m, north_m),
         height_over_job_m=None if ground_m is None else mark_m - ground_m,
         nearest_control=_nearest(plan, frame, east_m, north_m),

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from linkplan.errors import RecordingError
 from linkplan.evidence import base_point, messages_sent
 from linkplan.evidence.base_point import BasePoint
-from linkplan.evidence.findings import Finding, differs, duration, percent, worst_first
+from linkplan.evidence.findings import Finding, counted, differs, duration, percent, worst_first
 from linkplan.evidence.messages_sent import MessageRow
+from linkplan.gnss.rtcm_bodies import POINT_MESSAGES
 from linkplan.gnss.rtcm_capture import Capture
 from linkplan.plan.model import Plan
 
@@ -21,6 +22,8 @@ MOST_DAMAGED_SHARE = 0.01
 """More damaged frames than this tell of a poor link or cable [common practice]."""
 LOWEST_GEOID_M, HIGHEST_GEOID_M = -107.0, 86.0
 """The geoid's height over the ellipsoid, worldwide (EGM96) [from memory]."""
+ENOUGH_S = 60.0
+"""In this time a base point should have come [common practice]."""
 HIGHEST_MAST_M = 10.0
 """Room for an antenna height that the stream does not state."""
 
@@ -50,15 +53,8 @@ class CaptureReport:
 
 
 def compare_capture(plan: Plan, capture: Capture, tolerance_m: float = TOLERANCE_M) -> CaptureReport:
-    """Hold a recording against a job. Raises RecordingError where it holds no frame at all."""
-    if capture.frames == 0:
-        hint = (
-            f"; it holds {capture.nmea_sentences} NMEA 0183 sentences: a rover's log is read by linkplan "
-            "rover"
-            if capture.nmea_sentences
-            else "; record the port on which the base's receiver hands corrections to its radio"
-        )
-        raise RecordingError(f"{capture.source}: no whole RTCM 3 frame in {capture.total_bytes} bytes{hint}")
+    """Hold a recording against a job. Raises RecordingError where it is none of corrections."""
+    _require_stream(capture)
     planned = plan.corrections
     points = [seen.point for seen in capture.points if base_point.on_earth(seen.point)]
     placed = tuple(one for one in (base_point.place(point, plan) for point in points) if one is not None)
@@ -66,6 +62,7 @@ def compare_capture(plan: Plan, capture: Capture, tolerance_m: float = TOLERANCE
     findings = [
         *_identity(capture, planned.station_id if planned else None),
         *_points(plan, capture, placed, tolerance_m),
+        *_no_point(plan, capture),
         *messages_sent.compare(capture, planned.messages if planned else ()),
         *_quality(capture),
     ]
@@ -83,6 +80,23 @@ def compare_capture(plan: Plan, capture: Capture, tolerance_m: float = TOLERANCE
         bytes_per_s=capture.bytes_per_s,
         planned_bytes_per_s=messages_sent.known_sum(sizes),
         findings=worst_first(findings),
+    )
+
+
+def _require_stream(capture: Capture) -> None:
+    """A few frames among a lot of something else are no recording of corrections either."""
+    if capture.frames and (capture.epochs or capture.frame_bytes >= capture.outside_bytes):
+        return
+    if capture.nmea_sentences:
+        hint = (
+            f"it holds {counted(capture.nmea_sentences, 'NMEA 0183 sentence')}: a rover's log is read by "
+            "linkplan rover"
+        )
+    else:
+        hint = "record the port on which the base's receiver hands corrections to its radio"
+    raise RecordingError(
+        f"{capture.source}: {counted(capture.frames, 'whole RTCM 3 frame')} in {capture.total_bytes} bytes, "
+        f"which is no recording of corrections; {hint}"
     )
 
 
@@ -144,7 +158,13 @@ def _points(
             yield _off(plan, one, tolerance_m)
     if placed:
         yield from _heights(placed[0])
-    elif not capture.points and capture.elapsed_s >= 60.0:
+
+
+def _no_point(plan: Plan, capture: Capture) -> Iterator[Finding]:
+    planned = plan.corrections.messages if plan.corrections else ()
+    if any(message.number in POINT_MESSAGES for message in planned):
+        return  # told with the missing messages
+    if not any(capture.message(number) for number in POINT_MESSAGES) and capture.elapsed_s >= ENOUGH_S:
         yield Finding(
             "no link", "base point",
             f"No reference point (1005 or 1006) in {duration(capture.elapsed_s)}.",
@@ -170,12 +190,22 @@ def _off(plan: Plan, one: BasePoint, tolerance_m: float) -> Finding:
         )
     return Finding(
         "wrong coordinates", "base point",
-        f"The base gives its place {one.distance_m:.2f} m from {plan.base.name} of the job "
-        f"({one.east_m:+.2f} m "
-        f"east, {one.north_m:+.2f} m north; tolerance {tolerance_m:g} m).",
+        f"The base gives its place {_metres(one.distance_m)} from {plan.base.name} of the job "
+        f"({_offsets(plan, one)}; tolerance {tolerance_m:g} m).",
         "Fixes look good, and every coordinate is shifted by just that.",
         why,
     )  # fmt: skip
+
+
+def _offsets(plan: Plan, one: BasePoint) -> str:
+    if plan.crs.is_geographic:
+        return f"longitude {one.easting_off:+.8f}, latitude {one.northing_off:+.8f}"
+    unit = "ft" if "foot" in plan.crs.axis_info[0].unit_name else "m"
+    return f"E {one.easting_off:+.3f} {unit}, N {one.northing_off:+.3f} {unit}"
+
+
+def _metres(value: float) -> str:
+    return f"{value:.3f} m" if value < 1000.0 else f"{value / 1000.0:.1f} km"
 
 
 def _heights(one: BasePoint) -> Iterator[Finding]:
@@ -217,7 +247,9 @@ def _quality(capture: Capture) -> Iterator[Finding]:
     if capture.damaged_frames:
         yield Finding(
             "weaker" if share > MOST_DAMAGED_SHARE else "note", "damaged frames",
-            f"{capture.damaged_frames} of {everything} frames ({percent(share)}) fail their check.",
+            f"{capture.damaged_frames} of {counted(everything, 'frame')} ({percent(share)}) came damaged: "
+            "the check "
+            "at the end fails.",
             "The age of corrections grows now and then." if share > MOST_DAMAGED_SHARE else "",
             "At the base: check cable and port speed. At a rover: the link is weak there, or another station "
             "transmits on the frequency.",
@@ -232,7 +264,7 @@ def _quality(capture: Capture) -> Iterator[Finding]:
         )  # fmt: skip
     if capture.steps_back:
         yield Finding(
-            "note", "time", f"Time goes back {capture.steps_back} times.", "",
+            "note", "time", f"Time goes back {counted(capture.steps_back, 'time')}.", "",
             "Record one base at a time: these are two streams mixed, or several recordings in one file.",
         )  # fmt: skip
 

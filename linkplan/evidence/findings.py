@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from linkplan.plan.sheet_fields import SEVERITIES, Severity
 
-__all__ = ["Finding", "Severity", "differs", "duration", "percent", "worst_first"]
+__all__ = ["Finding", "Severity", "counted", "differs", "duration", "percent", "worst_first"]
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,11 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 def differs(findings: Iterable[Finding]) -> bool:
     """Whether anything is worse than a note."""
     return any(one.severity != "note" for one in findings)
+
+
+def counted(number: int, word: str) -> str:
+    """A number of things, the word in its plural where it needs one."""
+    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def percent(share: float) -> str:

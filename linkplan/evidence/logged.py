@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from linkplan.errors import RecordingError
-from linkplan.evidence.findings import Finding, Severity, differs, duration, percent, worst_first
+from linkplan.evidence.findings import Finding, Severity, counted, differs, duration, percent, worst_first
 from linkplan.gnss.nmea_fixes import FIXED, QUALITY_NAMES
 from linkplan.gnss.rover_log import FRESH, LATE, NO_POSITION, WITHOUT, RoverLog, StationUse
 from linkplan.plan.model import Plan
@@ -138,7 +138,7 @@ def _other_base(log: RoverLog, use: StationUse, wanted: str | None) -> Finding:
 def _corrections(log: RoverLog) -> Iterator[Finding]:
     if not log.stations:
         yield Finding(
-            "no link", "no corrections", f"The rover used no corrections in {log.epochs} epochs.",
+            "no link", "no corrections", f"The rover used no corrections in {counted(log.epochs, 'epoch')}.",
             "Autonomous positions only, metres off.",
             "Compare the rover's radio and receiver with the set-up sheet: frequency, spacing, protocol, "
             "format, ID.",
@@ -155,7 +155,8 @@ def _corrections(log: RoverLog) -> Iterator[Finding]:
     if late[0]:
         yield Finding(
             "weaker", "late",
-            f"Corrections were older than {log.age_limit_s:g} s in {late[0]} epochs ({duration(late[1])}; "
+            f"Corrections were older than {log.age_limit_s:g} s in {counted(late[0], 'epoch')} "
+            f"({duration(late[1])}; "
             "oldest "
             f"{log.largest_age_s or 0.0:.0f} s).",
             "The rover falls from fixed to float, then to autonomous.",
@@ -165,7 +166,8 @@ def _corrections(log: RoverLog) -> Iterator[Finding]:
     if without[0]:
         yield Finding(
             "weaker", "without",
-            f"No corrections in {without[0]} epochs ({duration(without[1])}) after the first had come.",
+            f"No corrections in {counted(without[0], 'epoch')} ({duration(without[1])}) after the first had "
+            "come.",
             "Autonomous positions, metres off.",
             "Compare the places of these stretches with the coverage map.",
         )  # fmt: skip
@@ -185,7 +187,11 @@ def _fixes(log: RoverLog, fixed: int) -> Iterator[Finding]:
         )  # fmt: skip
     if lost:
         yield Finding(
-            "note", "no position", f"No position in {lost} epochs.", "", "The rover's sky was blocked.",
+            "note",
+            "no position",
+            f"No position in {counted(lost, 'epoch')}.",
+            "",
+            "The rover's sky was blocked.",
         )  # fmt: skip
     without_age = sum(use.epochs for use in log.stations) - log.age_epochs
     if without_age:
@@ -205,18 +211,19 @@ def _log_itself(log: RoverLog) -> Iterator[Finding]:
         share = bad / (bad + counts.good)
         yield Finding(
             "note", "damaged sentences",
-            f"{counts.wrong_checksum} sentences with a wrong checksum and {counts.unfinished} that break off "
+            f"{counted(counts.wrong_checksum, 'sentence')} with a wrong checksum and {counts.unfinished} "
+            "broken off "
             f"({percent(share)} of all) were not used.",
             "", "Check cable and port speed of the logger." if share > 0.01 else "",
         )  # fmt: skip
     if log.breaks:
         yield Finding(
-            "note", "breaks", f"The log pauses {log.breaks} times for over a minute (longest "
+            "note", "breaks", f"The log pauses {counted(log.breaks, 'time')} for over a minute (longest "
             f"{duration(log.longest_break_s)}): nothing is known of that time.", "", "",
         )  # fmt: skip
     if log.steps_back:
         yield Finding(
-            "note", "time", f"Time goes back {log.steps_back} times.", "",
+            "note", "time", f"Time goes back {counted(log.steps_back, 'time')}.", "",
             "Give one rover's log at a time, in order.",
         )  # fmt: skip
 

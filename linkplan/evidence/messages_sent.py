@@ -88,6 +88,12 @@ def compare(capture: Capture, planned: Sequence[Message]) -> Iterator[Finding]:
             "List what the base is to send in the job: [corrections] with its messages.",
         )  # fmt: skip
         return
+    lasted_s = _lasted_s(capture, planned)
+    if lasted_s == 0.0:
+        yield Finding(
+            "weaker", "too short", "The recording is too short to judge any message.",
+            "", "Record for a few minutes.",
+        )  # fmt: skip
     by_number = {message.number: message for message in planned}
     extra = [one for one in capture.messages if one.number not in by_number]
     replaced: set[int] = set()
@@ -99,7 +105,7 @@ def compare(capture: Capture, planned: Sequence[Message]) -> Iterator[Finding]:
                 replaced.add(stand_in.number)
                 yield _replaced(message, stand_in)
             else:
-                yield _missing(capture, message)
+                yield _missing(message, capture, lasted_s)
         else:
             yield from _same_number(capture, message, seen)
     for one in extra:
@@ -132,13 +138,19 @@ def _replaced(message: Message, sent: MessageSeen) -> Finding:
     )  # fmt: skip
 
 
-def _missing(capture: Capture, message: Message) -> Finding:
+def _lasted_s(capture: Capture, planned: Sequence[Message]) -> float:
+    """How long the recording lasted, at least: by its epochs, or by how often planned messages came."""
+    came = ((capture.message(message.number), message.interval_s) for message in planned)
+    counted = ((seen.frames - 1) * interval_s for seen, interval_s in came if seen and not seen.own_epoch)
+    return max([capture.elapsed_s, *counted])
+
+
+def _missing(message: Message, capture: Capture, lasted_s: float) -> Finding:
     number, wanted = message.number, _named(message.number)
-    if capture.epoch_interval_s is None or capture.elapsed_s < message.interval_s + message.offset_s:
+    if lasted_s < message.interval_s + message.offset_s:
         return Finding(
             "note", "message not seen",
-            f"{wanted} was not seen; the recording ({duration(capture.elapsed_s)}) is too short to judge: "
-            "it is "
+            f"{wanted} was not seen; the recording ({duration(lasted_s)}) is too short to judge: it is "
             f"planned every {message.interval_s:g} s.",
             "", f"Record for {duration(2 * message.interval_s + message.offset_s)} or longer.",
         )  # fmt: skip

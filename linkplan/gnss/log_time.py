@@ -107,6 +107,12 @@ class LogClock:
         self.last = self._moment()
         return True
 
+    def dated(self, moment: Moment | None) -> Moment | None:
+        """A moment of this log with the date that came to be known later."""
+        if moment is None or moment.date is not None:
+            return moment
+        return Moment(moment.day, moment.time_s, self._date_of(moment.day))
+
     def _break(self, step_s: float) -> None:
         self.breaks += 1
         self.longest_break_s = max(self.longest_break_s, step_s)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from linkplan.gnss import nmea_fixes
 from linkplan.gnss.log_time import LogClock, Moment
@@ -249,7 +249,7 @@ class EpochTally:
         rtcm_frames: int, epoch_kind: str, broken_fields: int,
     ) -> RoverLog:  # fmt: skip
         """The counts as a frozen result."""
-        interruptions = self._states.longest({LATE, WITHOUT, NO_POSITION})
+        interruptions = self._dated(self._states.longest({LATE, WITHOUT, NO_POSITION}))
         west_to_north = tuple(self._extent)
         return RoverLog(
             source=source,
@@ -278,13 +278,19 @@ class EpochTally:
             median_age_s=self._age_at(0.5),
             high_age_s=self._age_at(0.95),
             largest_age_s=self._age_at(1.0),
-            first_corrected=self._first_corrected,
+            first_corrected=self.clock.dated(self._first_corrected),
             seconds_before_corrected=self._before if self._first_corrected else self.clock.seconds,
             states={name: (one.epochs, one.seconds) for name, one in self._states.items()},
             interruptions=interruptions,
             interruption_count=self._states.times({LATE, WITHOUT, NO_POSITION}),
-            timeline=self._timeline.slices(),
+            timeline=tuple(
+                replace(one, start=self.clock.dated(one.start)) for one in self._timeline.slices()
+            ),
         )
+
+    def _dated(self, stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+        dated = self.clock.dated
+        return tuple(replace(one, start=dated(one.start), end=dated(one.end)) for one in stretches)
 
     def _station_uses(self) -> tuple[StationUse, ...]:
         uses = [
@@ -294,7 +300,7 @@ class EpochTally:
                 one.seconds,
                 _by_name({key: n for (whose, key), n in self._station_qualities.items() if whose == name}),
                 one.times,
-                self._stations.longest({name}),
+                self._dated(self._stations.longest({name})),
             )
             for name, one in self._stations.items()
         ]  # fmt: skip

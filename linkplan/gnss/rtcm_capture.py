@@ -255,7 +255,7 @@ class CaptureTally:
         epoch = rtcm_headers.epoch(one.number, frame.payload)
         if epoch is not None:
             before = self._clock.now_ms
-            time_ms = self._clock.advance(epoch)
+            time_ms = self._clock.advance(epoch, frame.offset)
             one.own_epoch = True
             one.intervals.add(time_ms, frame.offset)
             if self._clock.now_ms != before:

@@ -25,12 +25,12 @@ class StreamClock:
         self.steps_back = 0
         self._only_glonass = True
 
-    def advance(self, epoch: Epoch) -> int:
-        """The epoch's time on this clock."""
+    def advance(self, epoch: Epoch, offset: int) -> int:
+        """The epoch's time on this clock; `offset` is that of its message in the recording."""
         if self.now_ms is None:
             self._only_glonass = epoch.glonass
             self.now_ms = self.first_ms = epoch.time_ms
-            self.steps.add(epoch.time_ms, 0)
+            self.steps.add(epoch.time_ms, offset)
             return epoch.time_ms
         half = epoch.cycle_ms // 2
         step = (epoch.time_ms - self.now_ms + half) % epoch.cycle_ms - half
@@ -45,7 +45,7 @@ class StreamClock:
             else:
                 self.steps_back += 1
             self.now_ms = time_ms
-            self.steps.add(time_ms, 0)
+            self.steps.add(time_ms, offset)
         return time_ms
 
 

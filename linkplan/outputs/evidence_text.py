@@ -184,9 +184,10 @@ def _base(plan: Plan, report: CaptureReport) -> list[str]:
 
 
 def _messages(report: CaptureReport) -> str:
-    head = ("message", "", "planned every", "comes every", "seen", "missed", "bytes planned", "bytes seen")
+    head = ("message", "", "planned", "comes", "frames", "missed", "planned", "is")
     rows = [_message_cells(report, row) for row in report.messages]
-    return table(head, rows, ("<", "<", *[">"] * 6))
+    title = "Messages: time between them as planned and as they come; bytes each time as planned and as it is"
+    return title + "\n" + table(head, rows, ("<", "<", *[">"] * 6))
 
 
 def _message_cells(report: CaptureReport, row: MessageRow) -> tuple[str, ...]:
@@ -315,18 +316,20 @@ def _interruptions(report: LogReport) -> list[str]:
 
 def _timeline(report: LogReport) -> str:
     parts = report.log.timeline
-    rows = [
-        (
+    rows: list[list[str]] = []
+    for one in parts:
+        row = [
             str(one.start) if one.start is not None else "no time",
-            grouped(one.epochs),
             percent(one.fixed / one.epochs),
             percent(one.float_ / one.epochs),
             percent(one.not_fresh / one.epochs),
             "-" if one.mean_age_s is None else f"{one.mean_age_s:.1f} s",
             "-" if one.largest_age_s is None else f"{one.largest_age_s:.1f} s",
-        )
-        for one in parts
-    ]
+        ]
+        # parts that look alike become one row
+        if not rows or rows[-1][1:] != row[1:]:
+            rows.append(row)
     length = duration(parts[0].seconds) if parts else "nothing"
-    head = (f"parts of {length}", "epochs", "fixed", "float", "late or without", "mean age", "oldest")
-    return table(head, rows, ("<", *[">"] * 6))
+    head = ("from", "fixed", "float", "late or without", "mean age", "oldest")
+    title = f"Over time, in parts of {length}; a row holds until the next one"
+    return title + "\n" + table(head, rows, ("<", *[">"] * 5))
