@@ -15,8 +15,8 @@ from linkplan.plan.words import nearest, shown
 
 _SUFFIXES = {
     "mhz": "mhz", "khz": "khz", "hz": "hz", "ghz": "ghz", "kbit_s": "kbit/s", "bit_s": "bit/s",
-    "kbps": "kbps", "bps": "bps", "deg": "deg", "degrees": "deg", "m": "m", "metres": "m", "ft": "ft",
-    "feet": "ft", "ftus": "ftus", "us_survey_feet": "ftus",
+    "kbps": "kbps", "bps": "bps", "deg": "deg", "degrees": "deg", "m": "m", "cm": "cm", "mm": "mm",
+    "metres": "m", "ft": "ft", "feet": "ft", "ftus": "ftus", "us_survey_feet": "ftus",
 }  # fmt: skip
 """Unit at the end of a name, folded, and as a word for the unit."""
 

@@ -279,7 +279,7 @@ def _read_key_id(text: str) -> Stated:
 def _read_slot(text: str) -> Stated:
     if text.casefold() in NONE_WORDS:
         return Stated("none", "none")
-    found = _SLOT.fullmatch(text.casefold())
+    found = _SLOT.fullmatch(re.sub(r"[\s_-]+", " ", text.casefold()))
     if found is None or not 1 <= int(found[1]) <= int(found[2] or 999):
         raise BadValueError("is not a time slot", 'write "1 of 2", or "none"')
     shown = str(int(found[1])) + (f" of {int(found[2])}" if found[2] else "")
