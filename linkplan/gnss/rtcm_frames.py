@@ -74,6 +74,8 @@ class FrameScanner:
                     position = start + 1
                     self._together = _FEWEST
                     break
+                if final and start > (due := self._due - self._offset) >= 0 and _begins_a_frame(data, due):
+                    self.damaged += 1  # its length reaches beyond the end, yet whole frames follow
                 self._pass_outside(data[last:start])
                 frames.append(Frame(self._offset + start, data[start + 3 : end - 3]))
                 position = last = end
