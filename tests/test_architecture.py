@@ -30,6 +30,7 @@ ROW = {
     "plan": 3,
     "coverage": 4,
     "airtime": 5,
+    "channels": 5,
     "evidence": 5,
     "agreement": 5,
     "study": 6,
@@ -48,7 +49,7 @@ HEAVY = {
     "geopandas": ("plan/", "outputs/"),
     "pyogrio": ("plan/", "outputs/"),
     "PIL": ("outputs/",),
-    "scipy": ("coverage/", "terrain/"),
+    "scipy": ("channels/", "coverage/", "terrain/"),
 }
 LONGEST_MODULE_LINES = 400
 LONGEST_FUNCTION_LINES = 60

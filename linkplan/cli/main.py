@@ -20,6 +20,7 @@ COMMANDS = {
     "path": "one link from the base to a point: profile and budget line by line",
     "plan": "compute the whole job into one folder with an index page",
     "airtime": "put the correction messages on the air: do they fit, and what would make them fit",
+    "channels": "assign channel, slot, ID and power to every base; what breaks the licence",
     "sheet": "print and write the set-up sheet for base and rovers, with its check code",
     "agree": "compare settings sheets of base and rovers with each other and with the job",
     "capture": "compare a recorded RTCM 3 stream with the job: what the base really sends",
