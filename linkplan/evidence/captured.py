@@ -255,7 +255,7 @@ def _quality(capture: Capture) -> Iterator[Finding]:
             "transmits on the frequency.",
         )  # fmt: skip
     longest = max((gap.seconds for gap in capture.gaps), default=0.0)
-    if longest > AGE_LIMIT_S:
+    if longest > AGE_LIMIT_S and not capture.steps_back:
         yield Finding(
             "weaker", "gaps",
             f"Nothing came for {duration(longest)}; {len(capture.gaps)} long pauses are listed.",
@@ -264,7 +264,8 @@ def _quality(capture: Capture) -> Iterator[Finding]:
         )  # fmt: skip
     if capture.steps_back:
         yield Finding(
-            "note", "time", f"Time goes back {counted(capture.steps_back, 'time')}.", "",
+            "note", "time", 
+            f"Time goes back {counted(capture.steps_back, 'time')}, so pauses and intervals say little.", "",
             "Record one base at a time: these are two streams mixed, or several recordings in one file.",
         )  # fmt: skip
 
