@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from linkplan.airtime.changes import Change
+from linkplan.errors import RangeError
 from linkplan.radio.air_time import AirTime, air_time
-from linkplan.radio.stream import CorrectionStream
+from linkplan.radio.frame_sizes import message_frames
+from linkplan.radio.stream import CorrectionStream, Framing
 
 MOST_OPTIONS = 4
 
@@ -91,13 +93,29 @@ class _Trials:
         return stream
 
     def after(self, changes: Sequence[Change]) -> AirTime | None:
-        """The changed stream on the air; None where nothing would be left to send."""
+        """The changed stream on the air; None where nothing is left of it or a number is out of range."""
         name = tuple(sorted(change.what for change in changes))
         if name not in self._seen:
             stream = self.changed(changes)
-            sent = stream.messages and stream.framing is not None
-            self._seen[name] = air_time(stream.messages, stream.framing) if sent and stream.framing else None
+            try:
+                self._seen[name] = air_time(stream.messages, stream.framing) if stream.framing else None
+            except RangeError:
+                self._seen[name] = None
         return self._seen[name]
+
+    def enough(self, changes: Sequence[Change]) -> bool:
+        """Whether the changed stream fits; where its bits alone take too long, that is seen at once."""
+        stream = self.changed(changes)
+        if stream.framing is None or _bits_load(stream, stream.framing) > 1.0:
+            return False
+        after = self.after(changes)
+        return after is not None and after.fits
+
+
+def _bits_load(stream: CorrectionStream, framing: Framing) -> float:
+    """Share of this station's time that the messages' own bits take, less than all that is sent."""
+    bits_per_s = sum(8.0 * sum(message_frames(one)) / one.interval_s for one in stream.messages)
+    return bits_per_s / framing.code_rate / framing.rate_bps * (1 + framing.repeaters) * framing.slots
 
 
 def _options(tried: _Trials, changes: Sequence[Change]) -> tuple[Option, ...]:
@@ -111,8 +129,9 @@ def _options(tried: _Trials, changes: Sequence[Change]) -> tuple[Option, ...]:
             # whatever was found makes all that contains it more than is needed
             if any(set(known) <= set(combination) for known in found):
                 continue
-            after = tried.after(combination)
-            if after is not None and after.fits:
+            if tried.enough(combination) and not any(
+                tried.enough([one for one in combination if one is not left_out]) for left_out in combination
+            ):
                 found.append(combination)
                 break
     options = []

@@ -270,3 +270,36 @@ def test_names():
     ]  # fmt: skip
     assert [n for n in (1005, 1019, 1012, 1071, 1078, 1137, 1230) if is_observation(n)] == [1012, 1071, 1137]
     assert frame_bytes(152) == 25
+
+
+@given(
+    shapes=st.dictionaries(
+        st.sampled_from([n for n in MSM_NUMBERS if n % 10 in (4, 7)]),
+        st.tuples(st.integers(1, 20), st.integers(1, 3)),
+        min_size=1,
+    ),
+    words=st.lists(WORD, min_size=5, max_size=5),
+    count=st.integers(0, 4),
+    noise=st.binary(max_size=30),
+)
+@settings(deadline=None, max_examples=80)
+def test_a_whole_stream_goes_through_the_library_at_the_size_foretold(shapes, words, count, noise):
+    planned = [Message(n, 1.0, satellites=s, signals=min(g, 64 // s)) for n, (s, g) in shapes.items()]
+    payloads = [build.msm(one.number, one.satellites, one.signals).payload() for one in planned]
+    planned += [
+        Message(1006, 10.0),
+        Message(1033, 10.0, texts=tuple(words)),
+        Message(1230, 10.0, biases=count),
+    ]
+    payloads += [
+        build.plain(1006, 168).payload(),
+        build.texts(1033, [word.encode() for word in words]).payload(),
+        build.biases(count).payload(),
+    ]
+    stream = b"".join(RTCMMessage(payload=payload).serialize() for payload in payloads)
+    assert len(stream) == sum(sum(message_frames(one)) for one in planned)
+    # Bytes that are no frame stand before it: the library finds the stream all the same.
+    clutter = noise.replace(b"\xd3", b"").replace(b"$", b"").replace(b"\xb5", b"")
+    read = list(RTCMReader(io.BytesIO(clutter + stream), quitonerror=0))
+    assert [int(message.identity) for _, message in read] == [one.number for one in planned]
+    assert [len(raw) for raw, _ in read] == [sum(message_frames(one)) for one in planned]
