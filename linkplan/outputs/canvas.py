@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -107,9 +108,10 @@ def write_fitted(
     size: float,
     least: float,
     width_in: float,
+    lines: int = 1,
     **how: Any,
 ) -> None:
-    """One line at inches from the lower left corner: smaller, then cut short, until it is `width_in` wide."""
+    """Text at inches from the lower left corner: smaller, then on up to `lines` lines, then cut short."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     canvas = FigureCanvasAgg(figure)
@@ -122,9 +124,24 @@ def write_fitted(
     while too_long() and size > least:
         size -= 0.5
         label.set_fontsize(size)
+    if too_long() and lines > 1:
+        share = width_in * figure.dpi / label.get_window_extent(canvas.get_renderer()).width
+        broken = textwrap.wrap(text, max(int(0.94 * share * len(text)), 1))
+        text = "\n".join(broken[:lines]) + ("\N{HORIZONTAL ELLIPSIS}" if len(broken) > lines else "")
+        label.set_text(plain(text))
     while too_long() and len(text) > 1:
         text = text[: int(len(text) * 0.95)]
         label.set_text(plain(text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"))
+
+
+def text_width_in(text: str, size: float, weight: str = "normal") -> float:
+    """Width of a line of text on paper, inches."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(family=style.FONT, size=size, weight=weight)
+    width: float = text_to_path.get_text_width_height_descent(text, font, ismath=False)[0]
+    return width / 72.0
 
 
 def patch_of(geometry: BaseGeometry, **how: Any) -> Any:

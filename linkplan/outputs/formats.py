@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +18,8 @@ if TYPE_CHECKING:
 NARROW_SPACE = "\u202f"
 SQUARE_METRES_PER_ACRE = 43_560 * 0.3048**2
 """Acre of 43 560 square feet [common practice]."""
+_METRIC_AREAS = (("m²", 1.0, 1e4), ("ha", 1e4, 1e7), ("km²", 1e6, math.inf))
+"""Unit, its square metres, and the largest area of a column up to which it serves."""
 _BEFORE_UNIT = re.compile(
     r"(?<=\d) (?=%|(?:m|km|ft|m²|km²|ft²|ha|acres|dB|dBm|dBi|MHz|kHz)(?!\w))|(?<=\b[EN]) (?=[-\d])"
 )
@@ -156,6 +160,29 @@ class Formats:
             return f"{grouped(hectares, 1 if hectares < 100 else 0)} ha"
         return f"{grouped(hectares / 100.0, 1)} km²"
 
+    def area_column(self, square_metres: Sequence[float]) -> tuple[str, list[str]]:
+        """Areas that stand under each other: one unit for all, chosen by the largest, and the numbers."""
+        most = max(square_metres, default=0.0)
+        if self.metric:
+            unit, size = next(
+                (unit, size) for unit, size, limit in _METRIC_AREAS if most < limit or limit == math.inf
+            )
+        elif most < SQUARE_METRES_PER_ACRE:
+            unit, size = "ft²", METRES_PER_UNIT[self.length_unit] ** 2
+        else:
+            unit, size = "acres", SQUARE_METRES_PER_ACRE
+        values = [area / size for area in square_metres]
+        return unit, _column(values, whole=unit in {"m²", "ft²"})
+
+    def distance_column(self, metres: Sequence[float]) -> tuple[str, list[str]]:
+        """Distances that stand under each other: one unit for all, and the numbers."""
+        if not self.metric:
+            unit = METRES_PER_UNIT[self.length_unit]
+            return "ft", [grouped(distance / unit) for distance in metres]
+        if max(metres, default=0.0) < 1_999.5:
+            return "m", [grouped(distance) for distance in metres]
+        return "km", [grouped(distance / 1000.0, 2) for distance in metres]
+
     def coordinate(self, value: float) -> str:
         """One coordinate as surveyors copy it: no grouping, a tenth of the unit (1e-6 of a degree)."""
         return f"{value:.6f}" if self.geographic else f"{value:.1f}"
@@ -169,6 +196,17 @@ class Formats:
     def axis_names(self) -> tuple[str, str]:
         """Short names of the two coordinates."""
         return ("lon", "lat") if self.geographic else ("E", "N")
+
+
+def _column(values: Sequence[float], *, whole: bool) -> list[str]:
+    """Numbers of one unit with as many decimals as the smallest asks for, two at most; none becomes zero."""
+    least = min((value for value in values if value > 0.0), default=0.0)
+    digits = 0 if whole or least >= 100.0 else 1 if least >= 1.0 else 2
+    under = 0.5 * 10.0**-digits
+    return [
+        "0" if value <= 0.0 else f"under {10.0**-digits:g}" if value < under else grouped(value, digits)
+        for value in values
+    ]
 
 
 def crs_label(crs: CRS) -> str:

@@ -14,7 +14,7 @@ from linkplan.coverage.results import CoverageMap, CoverageSummary, LinkResult, 
 from linkplan.outputs import formats, style
 from linkplan.outputs.files import Written
 from linkplan.outputs.formats import Formats, geographic_position, typeset
-from linkplan.outputs.text import answer_line, gap_cells, obstacle_line, verdict_line
+from linkplan.outputs.text import answer_line, class_areas_shown, gap_table, obstacle_line, verdict_line
 from linkplan.outputs.webmap import asset
 from linkplan.plan.model import Plan
 
@@ -123,44 +123,35 @@ def _picture(name: str, pictures: Mapping[str, bytes], alternative: str, caption
 
 def _classes(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> str:
     rows = []
-    for one, share in zip(coverage.classes, summary.class_shares, strict=True):
+    unit, areas = class_areas_shown(summary, show)
+    for one, share, area in zip(coverage.classes, summary.class_shares, areas, strict=False):
         rgb = style.on_ground(style.class_rgb(one, coverage.classes))
         colours = f"background:{style.hex_of(rgb)};color:{style.ink_on(rgb)}"
         promise = formats.chance_range(one.chance_low, one.chance_high)
-        area = show.area(share * summary.job_area_m2)
         chip = f'<span class="chip" style="{colours}">{one.index}</span>'
-        rows.append((chip, _text(one.name), promise, formats.percent(share), area, _text(one.meaning)))
+        rows.append((chip, _text(one.name), promise, formats.percent(share), _text(area), _text(one.meaning)))
     hatch = "repeating-linear-gradient(135deg,#d4d4d4 0 4px,#464646 4px 5px)"
     rows.append(
         (f'<span class="chip" style="background:{hatch}"></span>', style.NO_DATA_NAME, "unknown",
-         formats.percent(summary.no_data_share), show.area(summary.no_data_share * summary.job_area_m2),
-         style.NO_DATA_MEANING)
+         formats.percent(summary.no_data_share), _text(areas[-1]), style.NO_DATA_MEANING)
     )  # fmt: skip
-    return _table(("", "class", "chance", "of the job", "area", "what to expect"), rows, numbers={3, 4})
+    head = ("", "class", "chance", "of the job", f"area ({unit})", "what to expect")
+    return _table(head, rows, numbers={3, 4}, kind="classes")
 
 
 def _gaps(summary: CoverageSummary, show: Formats) -> str:
     if not summary.gap_count:
         return "<p>No gaps.</p>"
-    first, second = show.axis_names
-    head = (
-        "",
-        "kind",
-        "area",
-        "from base",
-        "azimuth",
-        first,
-        second,
-        "worst margin",
-        "WGS 84 (latitude first)",
-    )
-    rows = []
-    for gap in summary.gaps:
-        number, *rest = (_text(cell) for cell in gap_cells(gap, show))
-        rows.append((f"G{number}", *rest, _text(geographic_position(gap.longitude_deg, gap.latitude_deg))))
+    head, found = gap_table(summary, show)
+    rows = [
+        (f"G{number}", *(_text(cell) for cell in cells),
+         _text(geographic_position(gap.longitude_deg, gap.latitude_deg)))
+        for gap, (number, *cells) in zip(summary.gaps, found, strict=True)
+    ]  # fmt: skip
     listed = len(summary.gaps)
     more = f"<p>The {listed} largest of {summary.gap_count}.</p>" if listed < summary.gap_count else ""
-    return more + _table(head, rows, numbers={2, 3, 4, 5, 6, 7, 8})
+    head = ("", *head[1:], "WGS 84 (latitude first)")
+    return more + _table(head, rows, numbers={2, 3, 4, 5, 6, 7, 8}, kind="gap-list")
 
 
 def _link(link: LinkResult, name: str, pictures: Mapping[str, bytes], show: Formats) -> str:
@@ -170,7 +161,7 @@ def _link(link: LinkResult, name: str, pictures: Mapping[str, bytes], show: Form
          line.unit, _text(line.note))
         for line in link.budget
     ]  # fmt: skip
-    budget = _table(("link budget", "value", "unit", ""), rows, numbers={1})
+    budget = _table(("link budget", "value", "unit", ""), rows, numbers={1}, kind="budget")
     return (
         f"<h3>{_text(title)}</h3><p>{_text(verdict_line(link))}. {_text(obstacle_line(link, show))}</p>"
         + _picture(name, pictures, f"Path profile, {title}. {obstacle_line(link, show)}", "")
@@ -240,16 +231,24 @@ def _list(items: Sequence[str], kind: str) -> str:
     return f'<ul class="{kind}">{lines}</ul>'
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: set[int]) -> str:
-    """Cells are markup; columns in `numbers` stand to the right."""
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: set[int], kind: str = "plain") -> str:
+    """Cells are markup; columns in `numbers` stand to the right.
 
-    def cells(tag: str, row: Sequence[str]) -> str:
-        kinds = (' class="number"' if i in numbers else "" for i in range(len(row)))
-        return "".join(f"<{tag}{kind}>{cell}</{tag}>" for kind, cell in zip(kinds, row, strict=True))
+    Each cell carries the head of its column, which a phone shows beside it instead of a wide row.
+    """
 
-    body = "".join(f"<tr>{cells('td', row)}</tr>" for row in rows)
-    top = cells("th", head)
-    return f'<div class="scroll"><table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table></div>'
+    def cells(row: Sequence[str]) -> str:
+        return "".join(
+            f'<td{" class=number" if i in numbers else ""} data-head="{escape(head[i])}">{cell}</td>'
+            for i, cell in enumerate(row)
+        )
+
+    top = "".join(f"<th{' class=number' if i in numbers else ''}>{cell}</th>" for i, cell in enumerate(head))
+    body = "".join(f"<tr>{cells(row)}</tr>" for row in rows)
+    return (
+        f'<div class="scroll"><table class="{kind}"><thead><tr>{top}</tr></thead><tbody>{body}</tbody>'
+        "</table></div>"
+    )
 
 
 def _text(text: str) -> str:

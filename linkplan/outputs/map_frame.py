@@ -16,10 +16,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.patches import Rectangle
     from numpy.typing import NDArray
-    from shapely.geometry.base import BaseGeometry
 
 LEAST_SPACING_IN = 1.05
 """Between two lines of the coordinate grid, so that their letters do not touch."""
+LIMIT_LINE: dict[str, Any] = {"color": "black", "lw": 1.3, "ls": (0, (5, 2.5))}
 _SAMPLES = 25
 
 
@@ -63,35 +63,36 @@ def _letter(axes: Axes, axis: int, x: NDArray[np.float64], y: NDArray[np.float64
         axes.annotate(label, (west, at), xytext=(-4, 0), ha="right", va="center", rotation=90, **how)
 
 
-def draw_scale_and_north(axes: Axes, boundary: BaseGeometry, show: Formats, inch: float) -> None:
-    """A scale bar and a north arrow in the corner that has the least of the job under it."""
-    from shapely import box
+def draw_scale_and_north(axes: Axes, show: Formats, inch: float, size_in: tuple[float, float]) -> None:
+    """A scale bar and a north arrow in a strip of their own, where they hide nothing of the map.
 
+    `axes` is size_in (width, height) inches large, `inch` the metres of ground on an inch of paper.
+    """
+    wide, high = size_in
+    axes.set_axis_off()
+    axes.set_xlim(0.0, wide)
+    axes.set_ylim(0.0, high)
     unit = METRES_PER_UNIT[show.length_unit]
-    length = step_at_most(1.5 * inch / unit) * unit
-    (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
-    wide, high, rim = length + 0.8 * inch, 0.52 * inch, 0.12 * inch
-    corners = [(x, y) for y in (south + rim, north - rim - high) for x in (west + rim, east - rim - wide)]
-    x, y = min(corners, key=lambda at: boundary.intersection(box(*at, at[0] + wide, at[1] + high)).area)
-    axes.add_patch(_rectangle(x, y, wide, high, fc="white", ec=style.INK_FAINT, lw=0.6, alpha=0.9, zorder=8))
-    x, y = x + 0.18 * inch, y + 0.14 * inch
+    length = step_at_most(min(2.0, 0.55 * wide) * inch / unit) * unit
+    long, y = length / inch, 0.04
     for part in range(4):
         fill = "black" if part % 2 == 0 else "white"
-        axes.add_patch(
-            _rectangle(
-                x + part * length / 4, y, length / 4, 0.055 * inch, fc=fill, ec="black", lw=0.7, zorder=9
-            )
-        )
-    for share, label in ((0.0, "0"), (1.0, show.round_distance(length))):
-        axes.text(
-            x + share * length, y + 0.11 * inch, label, ha="center", va="bottom", fontsize=7.5, zorder=9
-        )
-    arrow = {"arrowstyle": "-|>", "color": "black", "lw": 1.2, "shrinkA": 0, "shrinkB": 0}
-    at = x + length + 0.41 * inch
+        axes.add_patch(_rectangle(part * long / 4, y, long / 4, 0.055, fc=fill, ec="black", lw=0.7))
+    for x, label, side in ((0.0, "0", "left"), (long, show.round_distance(length), "center")):
+        axes.text(x, y + 0.1, label, ha=side, va="bottom", fontsize=7.5)
+    at = long + 0.45
     axes.annotate(
-        "N", (at, y + 0.32 * inch), xytext=(at, y - 0.06 * inch), ha="center", va="bottom", fontsize=8.5,
-        fontweight="bold", zorder=9, arrowprops=arrow,
+        "N", (at, high), xytext=(at, 0.0), ha="center", va="bottom", fontsize=8.5, fontweight="bold",
+        arrowprops={"arrowstyle": "-|>", "color": "black", "lw": 1.2, "shrinkA": 0, "shrinkB": 0},
     )  # fmt: skip
+
+
+def draw_baseline_limit(axes: Axes, limit_m: float) -> None:
+    """The circle around the base beyond which no rover may work."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 361)
+    x, y = limit_m * np.cos(turn), limit_m * np.sin(turn)
+    axes.plot(x, y, color="white", lw=3.2, zorder=3.8, scalex=False, scaley=False)
+    axes.plot(x, y, zorder=3.9, scalex=False, scaley=False, **LIMIT_LINE)
 
 
 def _rectangle(x: float, y: float, width: float, height: float, **how: Any) -> Rectangle:

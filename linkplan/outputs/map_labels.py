@@ -1,6 +1,8 @@
-"""Where the tags of the gaps go on a map: beside the gap, not on it, and not on each other."""
+"""Where names and tags go on a map: beside their sign, not on it, on the map, and not on each other."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from linkplan.outputs.shapes import Place
 
@@ -8,6 +10,8 @@ Box = tuple[float, float, float, float]
 Extent = tuple[float, float, float, float]
 
 TAG_WIDTH_IN, TAG_HEIGHT_IN = 0.27, 0.17
+SIGN_HALF_IN = 0.09
+NAME_HEIGHT_IN = 0.14
 _NEAR, _FAR = 0.2, 0.42
 _DIRECTIONS = (
     (0.0, 1.0),
@@ -21,20 +25,15 @@ _DIRECTIONS = (
 )
 
 
-def tag_positions(places: tuple[Place, ...], extent_m: Extent, inch: float) -> dict[str, tuple[float, float]]:
+def tag_positions(
+    places: tuple[Place, ...], extent_m: Extent, inch: float, taken: Sequence[Box] = ()
+) -> dict[str, tuple[float, float]]:
     """Centre of each gap's tag in local metres, by the gap's name; `inch` is metres on an inch of paper.
 
-    The first place around the gap that is free of signs, names and earlier tags and lies on the map;
-    where none is, the one that covers the least.
+    The first place around the gap that is free of signs, earlier tags and what is `taken`, and lies on the
+    map; where none is, the one that covers the least.
     """
-    taken = [_around(place.x_m, place.y_m, 0.09 * inch, 0.09 * inch) for place in places]
-    taken += [
-        _around(place.x_m + 0.3 * inch, place.y_m + 0.14 * inch, 0.25 * inch, 0.09 * inch)
-        for place in places
-        if place.kind != "gap"
-    ]
-    west, south, east, north = extent_m
-    half = (TAG_WIDTH_IN * inch / 2.0, TAG_HEIGHT_IN * inch / 2.0)
+    used = [*sign_boxes(places, inch), *taken]
     found = {}
     for place in places:
         if place.kind != "gap":
@@ -42,20 +41,65 @@ def tag_positions(places: tuple[Place, ...], extent_m: Extent, inch: float) -> d
         best: tuple[float, Box] | None = None
         for reach in (_NEAR, _FAR):
             for across, up in _DIRECTIONS:
-                x, y = place.x_m + across * reach * inch, place.y_m + up * reach * inch
-                box = _around(x, y, *half)
-                outside = box[0] < west or box[1] < south or box[2] > east or box[3] > north
-                cost = sum(_overlap(box, other) for other in taken) + (inch**2 if outside else 0.0)
+                box = tag_box((place.x_m + across * reach * inch, place.y_m + up * reach * inch), inch)
+                cost = sum(_overlap(box, other) for other in used) + _beyond(box, extent_m, inch)
                 if best is None or cost < best[0]:
                     best = (cost, box)
         assert best is not None
-        taken.append(best[1])
+        used.append(best[1])
         found[place.name] = ((best[1][0] + best[1][2]) / 2.0, (best[1][1] + best[1][3]) / 2.0)
     return found
 
 
+def name_boxes(
+    places: Sequence[Place],
+    widths_in: Sequence[float],
+    extent_m: Extent,
+    inch: float,
+    taken: Sequence[Box],
+    *,
+    all_of_them: bool = False,
+) -> list[Box | None]:
+    """Room for the name of each place, `widths_in` wide on paper; None where there is none.
+
+    With `all_of_them` every name gets the best room there is.
+    """
+    used = list(taken)
+    found: list[Box | None] = []
+    for place, width_in in zip(places, widths_in, strict=True):
+        wide, high, off = width_in * inch, NAME_HEIGHT_IN * inch, 0.11 * inch
+        lefts = (place.x_m + off, place.x_m - off - wide)
+        spots = [(left, place.y_m + up * 0.085 * inch) for up in (1, -1, 0) for left in lefts]
+        spots += [(place.x_m - wide / 2.0, place.y_m + up * 0.17 * inch) for up in (1, -1)]
+        boxes = [(x, y - high / 2.0, x + wide, y + high / 2.0) for x, y in spots]
+        costs = [sum(_overlap(box, other) for other in used) + _beyond(box, extent_m, inch) for box in boxes]
+        least = min(range(len(boxes)), key=costs.__getitem__)
+        found.append(boxes[least] if all_of_them or costs[least] == 0.0 else None)
+        if found[-1] is not None:
+            used.append(boxes[least])
+    return found
+
+
+def sign_boxes(places: Sequence[Place], inch: float) -> list[Box]:
+    """What the signs themselves cover."""
+    half = SIGN_HALF_IN * inch
+    return [_around(place.x_m, place.y_m, half, half) for place in places]
+
+
+def tag_box(centre: tuple[float, float], inch: float) -> Box:
+    """What a gap's tag covers."""
+    return _around(*centre, TAG_WIDTH_IN * inch / 2.0, TAG_HEIGHT_IN * inch / 2.0)
+
+
 def _around(x: float, y: float, half_width: float, half_height: float) -> Box:
     return x - half_width, y - half_height, x + half_width, y + half_height
+
+
+def _beyond(box: Box, extent_m: Extent, inch: float) -> float:
+    """A cost above any overlap for what would leave the map."""
+    west, south, east, north = extent_m
+    outside = box[0] < west or box[1] < south or box[2] > east or box[3] > north
+    return inch**2 if outside else 0.0
 
 
 def _overlap(one: Box, other: Box) -> float:

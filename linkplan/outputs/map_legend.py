@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,14 +14,29 @@ from linkplan.outputs import canvas, formats, style
 from linkplan.outputs.canvas import plain
 from linkplan.outputs.contours import contour_step_m
 from linkplan.outputs.formats import Formats, typeset
-from linkplan.outputs.text import gap_cells
+from linkplan.outputs.map_frame import LIMIT_LINE
+from linkplan.outputs.text import gap_table, gaps_title
 from linkplan.plan.model import Plan
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-ROW_IN = 0.335
+ROW_IN, SIGN_IN, LINE_IN, HEADING_IN = 0.335, 0.235, 0.185, 0.37
 GROUND = round(255 * style.LEGEND_GREY)
+
+
+@dataclass(frozen=True)
+class Job:
+    """What the legend tells about."""
+
+    plan: Plan
+    coverage: CoverageMap
+    summary: CoverageSummary
+    show: Formats
+    limit_m: float | None
+    """Baseline limit, if the map shows it."""
+    named: int
+    """How many control points have their name on the map."""
 
 
 class _Column:
@@ -39,21 +56,32 @@ class _Column:
         self.write(0.0, text, 9.5, fontweight="bold")
         if right:
             self.write(self.width, right, 7.5, ha="right", color=style.INK_SOFT)
-        self.y -= 0.27
+        self.y -= HEADING_IN - 0.1
 
 
-def draw_legend(
-    axes: Axes, plan: Plan, coverage: CoverageMap, summary: CoverageSummary, size_in: tuple[float, float]
-) -> None:
+def draw_legend(axes: Axes, job: Job, size_in: tuple[float, float]) -> None:
     """Fill `axes`, which is size_in (width, height) inches large."""
-    show = Formats.of(plan)
     column = _Column(axes, *size_in)
     column.heading("Chance of corrections", "of the job")
-    _classes(column, coverage, summary)
+    _classes(column, job.coverage, job.summary)
     column.heading("Signs")
-    _signs(column, plan, summary)
+    for draw, words in _signs(job):
+        draw(column)
+        column.write(0.5, words)
+        column.y -= SIGN_IN
     column.heading("Figures")
-    _figures(column, plan, coverage, summary, show)
+    for label, lines in _figures(job):
+        column.write(0.0, label, 7.5, color=style.INK_SOFT)
+        for line in lines:
+            column.write(column.width, line, 7.5, ha="right")
+            column.y -= LINE_IN
+
+
+def legend_height_in(job: Job) -> float:
+    """Height that the legend needs, inches."""
+    lines = sum(len(lines) for _, lines in _figures(job))
+    classes = len(job.coverage.classes) + 1
+    return 3 * HEADING_IN + classes * ROW_IN + len(_signs(job)) * SIGN_IN + lines * LINE_IN
 
 
 def _classes(column: _Column, coverage: CoverageMap, summary: CoverageSummary) -> None:
@@ -83,73 +111,79 @@ def _chip(column: _Column, rgb: style.Rgb, hatch: str | None = None) -> None:
     )
 
 
-def _signs(column: _Column, plan: Plan, summary: CoverageSummary) -> None:
+def _signs(job: Job) -> list[tuple[Callable[[_Column], object], str]]:
+    """Each sign as what draws it and what it means."""
+    signs: list[tuple[Callable[[_Column], object], str]] = [(_base_sign, "base")]
+    control = sum(point.name != job.plan.base.name for point in job.plan.control_points)
+    if control:
+        few = "" if job.named == control else f" ({job.named} of {control} named)"
+        signs.append((_control_sign, f"control point{few}"))
+    if job.summary.gaps:
+        signs.append((_gap_sign, "gap, largest first"))
+    signs.append((_boundary_sign, "boundary of the job"))
+    if job.limit_m is not None:
+        signs.append((_limit_sign, f"baseline limit, {job.show.distance(job.limit_m)}"))
+    return signs
+
+
+def _base_sign(column: _Column) -> None:
     column.axes.plot([0.19], [column.y], marker="o", ms=9, mfc=style.BASE_FILL, mec="black", mew=1.1)
     column.axes.plot([0.19], [column.y], marker="o", ms=2.8, mfc="white", mec="none")
-    column.write(0.5, "base")
-    column.y -= 0.235
-    if any(point.name != plan.base.name for point in plan.control_points):
-        column.axes.plot([0.19], [column.y], marker="^", ms=7.5, mfc=style.CONTROL_FILL, mec="black", mew=1.1)
-        column.write(0.5, "control point")
-        column.y -= 0.235
-    if summary.gaps:
-        column.axes.text(
-            0.19, column.y, "G1", fontsize=7, fontweight="bold", color="white", ha="center", va="center",
-            bbox={"boxstyle": "round,pad=0.28", "fc": "black", "ec": "white", "lw": 0.9},
-        )  # fmt: skip
-        column.write(0.5, "gap, largest first")
-        column.y -= 0.235
+
+
+def _control_sign(column: _Column) -> None:
+    column.axes.plot([0.19], [column.y], marker="^", ms=7.5, mfc=style.CONTROL_FILL, mec="black", mew=1.1)
+
+
+def _gap_sign(column: _Column) -> None:
+    column.axes.text(
+        0.19, column.y, "G1", fontsize=7, fontweight="bold", color="white", ha="center", va="center",
+        bbox={"boxstyle": "round,pad=0.28", "fc": "black", "ec": "white", "lw": 0.9},
+    )  # fmt: skip
+
+
+def _boundary_sign(column: _Column) -> None:
     column.axes.plot([0.0, 0.38], [column.y] * 2, color="black", lw=style.BOUNDARY_WIDTH)
-    column.write(0.5, "boundary of the job")
-    column.y -= 0.235
 
 
-def _figures(
-    column: _Column, plan: Plan, coverage: CoverageMap, summary: CoverageSummary, show: Formats
-) -> None:
+def _limit_sign(column: _Column) -> None:
+    column.axes.plot([0.0, 0.38], [column.y] * 2, **LIMIT_LINE)
+
+
+def _figures(job: Job) -> list[tuple[str, list[str]]]:
+    plan, coverage, summary, show = job.plan, job.coverage, job.summary, job.show
     step_m = contour_step_m(coverage.grid, show.height_unit)
+    radio = plan.transmitter
     rows = [
         ("area of the job", show.area(summary.job_area_m2)),
         ("farthest dependable", _at(summary.farthest_dependable, show)),
         ("worst point", _margin(summary.worst, show)),
-        ("radio antenna, base", show.height(plan.base.antenna_height_m)),
-        ("rover", show.height(plan.rover.antenna_height_m)),
-        (
-            "radio",
-            f"{plan.transmitter.frequency_mhz:g} MHz, {formats.number(plan.transmitter.power_dbm)} dBm",
-        ),
+        ("base antenna over ground", show.height(plan.base.antenna_height_m)),
+        ("rover antenna over ground", show.height(plan.rover.antenna_height_m)),
+        ("base radio", f"{radio.frequency_mhz:g} MHz, {formats.number(radio.power_dbm)} dBm"),
         ("weakest usable level", formats.decibels(coverage.weakest_usable_dbm, "dBm")),
         ("prediction spread", formats.decibels(coverage.sigma_db)),
         ("cell of the map", show.distance(coverage.grid.cell_size_m)),
         ("contours every", show.height(step_m, 0 if step_m >= 1 else 2) if step_m else "none: flat ground"),
         ("heights above", coverage.grid.height_datum),
     ]
-    for label, value in rows:
-        lines = textwrap.wrap(value, 27) or [""]
-        if column.y - 0.185 * len(lines) < 0.0:
-            break
-        column.write(0.0, label, 7.5, color=style.INK_SOFT)
-        for line in lines:
-            column.write(column.width, line, 7.5, ha="right")
-            column.y -= 0.185
+    return [(label, textwrap.wrap(value, 27) or [""]) for label, value in rows]
 
 
 def draw_gaps(axes: Axes, summary: CoverageSummary, show: Formats, size_in: tuple[float, float]) -> None:
     """The listed gaps as a small table, as many as fit."""
     column = _Column(axes, *size_in)
-    column.heading(f"Gaps: {summary.gap_count}")
-    first, second = show.axis_names
-    head = ("", "kind", "area", "from base", "azimuth", first, second, "worst margin")
-    stops = (0.0, 0.5, 1.75, 2.6, 3.35, 4.4, 5.45, 6.6)
+    column.heading(gaps_title(summary))
+    head, rows = gap_table(summary, show)
+    stops = (0.0, 0.45, 1.75, 2.85, 3.55, 4.6, 5.65, 7.2)
     scale = size_in[0] / 7.35
-    for row in [head, *(gap_cells(gap, show) for gap in summary.gaps)]:
+    for row in [("", *head[1:]), *((f"G{row[0]}", *row[1:]) for row in rows)]:
         if column.y < 0.08:
             break
-        soft: dict[str, Any] = {"color": style.INK_SOFT} if row is head else {}
+        soft: dict[str, Any] = {"color": style.INK_SOFT} if not row[0] else {}
         for i, (cell, stop) in enumerate(zip(row, stops, strict=True)):
-            text = f"G{cell}" if i == 0 and row is not head else cell
-            column.write(stop * scale, text, 7.5, ha="left" if i < 2 else "right", **soft)
-        column.y -= 0.185
+            column.write(stop * scale, cell, 7.5, ha="left" if i < 2 else "right", **soft)
+        column.y -= LINE_IN
 
 
 def _at(spot: Spot | None, show: Formats) -> str:

@@ -6,7 +6,7 @@ between ray and ground can be read off upright.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -213,7 +213,7 @@ def _frame(axes: Axes, view: _View) -> None:
 
 def _lettering(figure: Figure, view: _View) -> None:
     link, show = view.link, view.show
-    room = {"x_in": 0.22, "width_in": WIDTH_IN - 0.44}
+    room: dict[str, Any] = {"x_in": 0.22, "width_in": WIDTH_IN - 0.44}
     title = f"{link.from_name} to {link.to_name}"
     write_fitted(figure, y_in=HEIGHT_IN - 0.35, text=title, size=16, least=10, fontweight="bold", **room)
     facts = (

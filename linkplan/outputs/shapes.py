@@ -5,6 +5,7 @@ Written once here, in local metres, so that GeoPackage, GeoJSON, KML, figures an
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -101,6 +102,14 @@ def places(plan: Plan, grid: TerrainGrid, summary: CoverageSummary) -> tuple[Pla
     ]
     found += [place("gap", str(gap.number), gap.easting, gap.northing, gap.kind) for gap in summary.gaps]
     return tuple(found)
+
+
+def limit_on_map_m(coverage: CoverageMap, summary: CoverageSummary) -> float | None:
+    """Baseline limit where it crosses the map, m; None where all of the map is nearer, or without a limit."""
+    limit = summary.baseline_limit_m
+    west, south, east, north = coverage.grid.extent_m
+    farthest = math.hypot(max(-west, east), max(-south, north))
+    return limit if limit is not None and limit < farthest else None
 
 
 def _class_area(

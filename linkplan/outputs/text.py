@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap, LinkResult, Spot
+from linkplan.coverage.results import CoverageMap, CoverageSummary, LinkResult, Spot
 from linkplan.outputs import formats, style
 from linkplan.outputs.formats import Formats
 from linkplan.plan.model import Plan
@@ -19,10 +19,12 @@ def answer_line(summary: CoverageSummary) -> str:
     """The answer in one sentence: is the job covered as wanted, and how much of it."""
     share = formats.percent(summary.covered_share)
     wanted = formats.chance(summary.wanted_chance)
-    goal = "all of it" if summary.wanted_share >= 1.0 else f"{100.0 * summary.wanted_share:g} %"
+    goal = "all of it" if summary.wanted_share >= 1.0 else f"{100.0 * summary.wanted_share:g} % of it"
     verdict = "Covered as wanted" if summary.all_covered else "NOT covered as wanted"
+    within = " within the baseline limit" if summary.beyond_baseline_share > 0.0 else ""
     return (
-        f"{verdict}: {share} of the job has corrections with a chance of {wanted} or more (wanted: {goal})."
+        f"{verdict}: {share} of the job{within} has corrections with a chance of {wanted} or more "
+        f"(wanted: {goal})."
     )
 
 
@@ -105,35 +107,55 @@ def obstacle_line(link: LinkResult, show: Formats) -> str:
 
 
 def _classes(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> str:
+    unit, areas = class_areas_shown(summary, show)
     rows = [
         (str(one.index), one.name, formats.chance_range(one.chance_low, one.chance_high),
-         formats.percent(share), show.area(share * summary.job_area_m2), one.meaning)
-        for one, share in zip(coverage.classes, summary.class_shares, strict=True)
+         formats.percent(share), area, one.meaning)
+        for one, share, area in zip(coverage.classes, summary.class_shares, areas, strict=False)
     ]  # fmt: skip
-    rows.append(("", style.NO_DATA_NAME, "unknown", formats.percent(summary.no_data_share),
-                 show.area(summary.no_data_share * summary.job_area_m2), style.NO_DATA_MEANING))  # fmt: skip
-    head = ("", "class", "chance", "of the job", "area", "what to expect")
+    no_data = (style.NO_DATA_NAME, "unknown", formats.percent(summary.no_data_share), areas[-1])
+    rows.append(("", *no_data, style.NO_DATA_MEANING))
+    head = ("", "class", "chance", "of the job", f"area ({unit})", "what to expect")
     return table(head, rows, (_LEFT, _LEFT, _LEFT, _RIGHT, _RIGHT, _LEFT))
 
 
 def _gaps(summary: CoverageSummary, show: Formats) -> str:
     if not summary.gap_count:
         return "No gaps."
+    head, rows = gap_table(summary, show)
+    return gaps_title(summary) + "\n" + table(head, rows, (_RIGHT, _LEFT, *[_RIGHT] * 6))
+
+
+def gaps_title(summary: CoverageSummary) -> str:
+    """How many gaps there are, and how many of them are listed."""
     listed = len(summary.gaps)
-    title = f"Gaps: {summary.gap_count}" + (f", the {listed} largest" if listed < summary.gap_count else "")
+    few = f", the {listed} largest" if listed < summary.gap_count else ""
+    return f"Gaps: {summary.gap_count}{few}" if summary.gap_count else "No gaps"
+
+
+def class_areas_shown(summary: CoverageSummary, show: Formats) -> tuple[str, list[str]]:
+    """Areas of the classes and, last, of unknown ground as a column: the unit and the numbers."""
+    shares = (*summary.class_shares, summary.no_data_share)
+    return show.area_column([share * summary.job_area_m2 for share in shares])
+
+
+def gap_table(summary: CoverageSummary, show: Formats) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """The listed gaps as a head and rows; a column has one unit, named in its head."""
+    gaps = summary.gaps
     first, second = show.axis_names
-    head = ("no", "kind", "area", "from base", "azimuth", first, second, "worst margin")
-    rows = [gap_cells(gap, show) for gap in summary.gaps]
-    return title + "\n" + table(head, rows, (_RIGHT, _LEFT, *[_RIGHT] * 6))
-
-
-def gap_cells(gap: Gap, show: Formats) -> tuple[str, ...]:
-    """A gap as the cells of a table row."""
-    return (
-        str(gap.number), gap.kind, show.area(gap.area_m2), show.distance(gap.distance_m),
-        formats.azimuth(gap.azimuth_deg), show.coordinate(gap.easting), show.coordinate(gap.northing),
-        "unknown" if gap.worst_margin_db is None else formats.decibels(gap.worst_margin_db, signed=True),
+    area_unit, areas = show.area_column([gap.area_m2 for gap in gaps])
+    unit, distances = show.distance_column([gap.distance_m for gap in gaps])
+    head = (
+        "no", "kind", f"area ({area_unit})", f"from base ({unit})", "azimuth", first, second,
+        "worst margin (dB)",
     )  # fmt: skip
+    rows: list[tuple[str, ...]] = [
+        (str(gap.number), gap.kind, area, distance, formats.azimuth(gap.azimuth_deg),
+         show.coordinate(gap.easting), show.coordinate(gap.northing),
+         "unknown" if gap.worst_margin_db is None else formats.number(gap.worst_margin_db, signed=True))
+        for gap, area, distance in zip(gaps, areas, distances, strict=True)
+    ]  # fmt: skip
+    return head, rows
 
 
 def _spot(title: str, spot: Spot | None, show: Formats) -> str:

@@ -19,9 +19,10 @@ from linkplan.outputs import canvas, style
 from linkplan.outputs.figures import write_map_figure, write_profile
 from linkplan.outputs.map_figure import map_figure
 from linkplan.outputs.map_frame import step_at_least, step_at_most
-from linkplan.outputs.map_labels import TAG_HEIGHT_IN, TAG_WIDTH_IN, tag_positions
+from linkplan.outputs.map_labels import TAG_HEIGHT_IN, TAG_WIDTH_IN, name_boxes, sign_boxes, tag_positions
 from linkplan.outputs.profile_figure import profile_figure
 from linkplan.outputs.shapes import Place, class_areas
+from linkplan.outputs.text import gaps_title
 
 
 def texts(figure: matplotlib.figure.Figure) -> list[str]:
@@ -157,7 +158,8 @@ def test_low_wide_map_lists_its_gaps(make: Callable[..., tuple]) -> None:
     plan, coverage, summary = make(rows=80, columns=300)
     with canvas.house_style():
         said = texts(map_figure(plan, coverage, summary, class_areas(coverage)))
-    assert f"Gaps: {summary.gap_count}" in said
+    assert gaps_title(summary) in said
+    assert "worst margin (dB)" in said
 
 
 def test_long_name_is_made_to_fit(case: tuple) -> None:
@@ -180,6 +182,83 @@ def test_tags_keep_off_gaps_and_off_each_other() -> None:
         assert (apart.max(axis=1) >= 0.999).all()
         clear = np.abs(spots - tag) / (50.0 * TAG_WIDTH_IN, 50.0 * TAG_HEIGHT_IN)
         assert (clear.max(axis=1) >= 1.0).all()
+
+
+def test_names_keep_off_each_other_and_on_the_map() -> None:
+    extent, inch = (0.0, 0.0, 1000.0, 1000.0), 100.0
+    spots = [(990.0, 990.0), (500.0, 500.0), (505.0, 503.0), (510.0, 500.0), (503.0, 495.0), (5.0, 5.0)]
+    found = tuple(Place("control", str(i), x, y, x, y, "") for i, (x, y) in enumerate(spots))
+    signs = sign_boxes(found, inch)
+    boxes = name_boxes(found, [1.2] * len(found), extent, inch, signs)
+    drawn = [box for box in boxes if box is not None]
+    assert boxes[0] is not None  # at a corner, turned inwards
+    assert boxes[-1] is not None
+    assert any(box is None for box in boxes)  # five names do not fit around one heap of signs
+    for i, one in enumerate(drawn):
+        assert extent[0] <= one[0] < one[2] <= extent[2]
+        assert extent[1] <= one[1] < one[3] <= extent[3]
+        for other in (*drawn[:i], *signs):
+            assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+    forced = name_boxes(found, [1.2] * len(found), extent, inch, signs, all_of_them=True)
+    assert None not in forced
+
+
+def test_nothing_of_the_frame_lies_on_the_map(make: Callable[..., tuple]) -> None:
+    for rows, columns in ((160, 220), (40, 300), (300, 40)):
+        plan, coverage, summary = make(rows=rows, columns=columns)
+        with canvas.house_style():
+            figure = map_figure(plan, coverage, summary, class_areas(coverage))
+            canvas.png_bytes(figure)
+        ground, *rest = (axes.get_position() for axes in figure.axes)
+        for other in rest:
+            assert not ground.overlaps(other)
+        page = figure.bbox
+        for text in figure.findobj(matplotlib.text.Text):
+            if text.get_text() and text.get_visible() and text.axes is not figure.axes[0]:
+                seen = text.get_window_extent()
+                assert page.x0 <= seen.x0 < seen.x1 <= page.x1, text.get_text()
+                assert page.y0 <= seen.y0 < seen.y1 <= page.y1, text.get_text()
+
+
+def test_legend_leaves_nothing_out(case: tuple) -> None:
+    plan, coverage, summary = case
+    many = tuple(replace(plan.control_points[1], name=f"P{i}") for i in range(30))
+    grid = replace(coverage.grid, height_datum="a datum with a long name that takes a second line of room")
+    with canvas.house_style():
+        drawn = replace(plan, control_points=many), replace(coverage, grid=grid), summary
+        figure = map_figure(*drawn, class_areas(coverage))
+        canvas.png_bytes(figure)
+    said = texts(figure)
+    assert "heights above" in said
+    assert any(one == "room" for one in said)
+    assert any(one.startswith("control point (") and "of 30 named)" in one for one in said)
+    assert "baseline limit" not in " ".join(said)  # 10 km: beyond the map
+    with canvas.house_style():
+        near = map_figure(plan, coverage, replace(summary, baseline_limit_m=900.0), class_areas(coverage))
+    assert "baseline limit, 900 m" in [one.replace("\u00a0", " ") for one in texts(near)]
+    circles = [line for line in near.axes[0].lines if len(line.get_xdata()) > 100]
+    for line in circles:
+        np.testing.assert_allclose(np.hypot(line.get_xdata(), line.get_ydata()), 900.0)
+    assert len(circles) == 2  # line and casing
+
+
+def test_a_small_job_far_from_its_base_is_drawn_larger(case: tuple) -> None:
+    from shapely import Polygon, transform
+
+    plan, coverage, summary = case
+    west, _, _, north = coverage.grid.extent_m
+    ring = Polygon([(0.9 * west, 0.7 * north), (0.6 * west, 0.7 * north), (0.7 * west, 0.9 * north)])
+    job = transform(ring, lambda xy: np.column_stack(coverage.grid.frame.to_job(xy[:, 0], xy[:, 1])))
+    with canvas.house_style():
+        figure = map_figure(replace(plan, boundary=job), coverage, summary, class_areas(coverage))
+    assert any("times as large" in one for one in texts(figure))
+    near = figure.axes[-1]
+    (left, right), (low, high) = near.get_xlim(), near.get_ylim()
+    assert left < 0.9 * west < 0.6 * west < right
+    assert low < 0.7 * north < 0.9 * north < high
+    size = near.get_position()
+    wide, tall = size.width * figure.get_figwidth(), size.height * figure.get_figheight()
+    assert (right - left) / wide == pytest.approx((high - low) / tall)
 
 
 @pytest.mark.parametrize(

@@ -72,6 +72,20 @@ def test_areas(show: Formats, square_metres: float, text: str) -> None:
     assert show.area(square_metres) == text
 
 
+def test_columns_take_the_unit_of_their_largest() -> None:
+    assert METRIC.area_column([900.0, 0.0, 42.0]) == ("m²", ["900", "0", "42"])
+    assert METRIC.area_column([31_000.0, 425.0]) == ("ha", ["3.10", "0.04"])
+    assert METRIC.area_column([2_200_000.0, 47_000.0]) == ("ha", ["220.0", "4.7"])
+    assert METRIC.area_column([58.4e6, 12e4]) == ("km²", ["58.40", "0.12"])
+    assert METRIC.area_column([]) == ("m²", [])
+    # 1 acre is 43 560 ft2
+    assert FEET.area_column([4046.8564224 * 7.5, 404.68564224]) == ("acres", ["7.50", "0.10"])
+    assert FEET.area_column([92.903])[0] == "ft²"
+    assert METRIC.distance_column([522.0, 1_880.0]) == ("m", ["522", "1880"])
+    assert METRIC.distance_column([522.0, 13_400.0]) == ("km", ["0.52", "13.40"])
+    assert FEET.distance_column([3.048]) == ("ft", ["10"])
+
+
 def test_heights_keep_their_own_unit() -> None:
     assert FEET.height(3.048) == "10.0 ft"
     assert METRIC.height(3.048) == "3.0 m"

@@ -13,7 +13,16 @@ from shapely import Point
 
 from linkplan.coverage.results import LinkResult
 from linkplan.outputs.encode import to_json, to_jsonable
-from linkplan.outputs.text import answer_line, link_text, obstacle_line, summary_text, table
+from linkplan.outputs.formats import Formats
+from linkplan.outputs.text import (
+    answer_line,
+    gap_table,
+    gaps_title,
+    link_text,
+    obstacle_line,
+    summary_text,
+    table,
+)
 
 
 def test_summary_names_answer_classes_gaps_and_places(case: tuple) -> None:
@@ -28,11 +37,24 @@ def test_summary_names_answer_classes_gaps_and_places(case: tuple) -> None:
     gap = summary.gaps[0]
     row = next(line for line in lines if line.strip().startswith("1  weak"))
     assert f"{gap.easting:.1f}" in row
-    assert f"{gap.worst_margin_db:+.1f} dB" in row
+    assert row.split()[-1] == f"{gap.worst_margin_db:+.1f}"
     assert f"Gaps: {summary.gap_count}, the {len(summary.gaps)} largest" in text
     assert "Farthest dependable point: 2.17 km at azimuth 068°" in text
     assert "note: The base height differs from the terrain by 3.4 m." in text
     assert lines[-1].startswith("A prediction, not a measurement")
+
+
+def test_columns_have_one_unit_each(case: tuple) -> None:
+    plan, _, summary = case
+    areas = (31.9e6, 998e4, 8_000.0, 900.0)
+    gaps = tuple(replace(summary.gaps[0], number=i, area_m2=area) for i, area in enumerate(areas, start=1))
+    head, rows = gap_table(replace(summary, gaps=gaps), Formats.of(plan))
+    assert head[2] == "area (km²)"
+    # by hand: 31.9, 9.98 and 0.008 km2 to two places; what would round to nothing is not said to be nothing
+    assert [row[2] for row in rows] == ["31.90", "9.98", "0.01", "under 0.01"]
+    assert head[3] == "from base (km)" if summary.gaps[0].distance_m > 2000 else "from base (m)"
+    assert gaps_title(replace(summary, gaps=gaps, gap_count=9)) == "Gaps: 9, the 4 largest"
+    assert gaps_title(replace(summary, gaps=(), gap_count=0)) == "No gaps"
 
 
 def test_summary_in_feet_and_acres(make: Callable[..., tuple]) -> None:
@@ -49,7 +71,10 @@ def test_answer_is_no_more_than_the_result(case: tuple) -> None:
     assert "over 99.9 %" in answer_line(nearly)
     wanted = replace(summary, all_covered=True, wanted_share=0.8)
     assert answer_line(wanted).startswith("Covered as wanted: 81.4 %")
-    assert answer_line(wanted).endswith("(wanted: 80 %).")
+    assert answer_line(wanted).endswith("(wanted: 80 % of it).")
+    assert "baseline" not in answer_line(summary)
+    far = replace(summary, beyond_baseline_share=0.1)
+    assert "of the job within the baseline limit has corrections" in answer_line(far)
 
 
 def test_unknown_is_said_to_be_unknown(case: tuple) -> None:
@@ -86,8 +111,6 @@ def test_link_names_its_obstacle(case: tuple, link: LinkResult) -> None:
 
 
 def test_open_path_says_how_open(case: tuple, link: LinkResult) -> None:
-    from linkplan.outputs.formats import Formats
-
     assert link.obstacle is not None
     clear = replace(link.obstacle, clearance_m=9.04, clearance_fraction=0.71, clutter_m=4.0)
     words = obstacle_line(replace(link, obstacle=clear, line_of_sight=True), Formats.of(case[0]))
