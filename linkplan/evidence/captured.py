@@ -264,7 +264,7 @@ def _quality(capture: Capture) -> Iterator[Finding]:
         )  # fmt: skip
     if capture.steps_back:
         yield Finding(
-            "note", "time", 
+            "note", "time",
             f"Time goes back {counted(capture.steps_back, 'time')}, so pauses and intervals say little.", "",
             "Record one base at a time: these are two streams mixed, or several recordings in one file.",
         )  # fmt: skip

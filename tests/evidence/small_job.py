@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 from pyproj import Transformer
@@ -49,6 +50,7 @@ def changed(number: int, **changes: Any) -> Plan:
     return with_messages(*(replace(one, **changes) if one.number == number else one for one in MESSAGES))
 
 
+@cache
 def ecef(east_m: float = 0.0, north_m: float = 0.0, up_m: float = 0.0) -> tuple[float, float, float]:
     """The antenna over the job's base, moved along the job's grid, by pyproj."""
     move = Transformer.from_crs(JOB_CRS, "EPSG:4979", always_xy=True)
