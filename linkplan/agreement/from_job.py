@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from linkplan.agreement.compare import JobSheets
 from linkplan.plan.model import Plan
-from linkplan.plan.settings import metres_text
+from linkplan.plan.settings import metres_text, millimetres_shown
 from linkplan.plan.sheet_fields import BY_NAME, Role
 from linkplan.plan.sheet_values import Stated, read_stated
 from linkplan.plan.sheets import Sheet
@@ -87,8 +87,9 @@ def _position(plan: Plan) -> dict[str, str]:
     degrees = plan.crs.is_geographic
     unit = "deg" if degrees else _unit_of(axis.unit_conversion_factor)
     if unit:
-        written["base_easting"] = f"{_number(base.easting)} {unit}"
-        written["base_northing"] = f"{_number(base.northing)} {unit}"
+        show = _number if degrees else lambda value: millimetres_shown(_number(value))
+        written["base_easting"] = f"{show(base.easting)} {unit}"
+        written["base_northing"] = f"{show(base.northing)} {unit}"
         written["coordinate_unit"] = {"m": "metre", "ft": "foot", "ftUS": "us-survey-foot", "deg": "degree"}[
             unit
         ]

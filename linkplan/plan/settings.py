@@ -50,4 +50,10 @@ def read_settings(section: Section, report: Report) -> Settings:
 
 def metres_text(metres: float) -> str:
     """A length with its unit, to a ten-thousandth of a millimetre: the rest is noise of the arithmetic."""
-    return f"{metres:.7f}".rstrip("0").rstrip(".") + " m"
+    return millimetres_shown(f"{metres:.7f}".rstrip("0")) + " m"
+
+
+def millimetres_shown(number: str) -> str:
+    """A decimal number with three decimals or more: a surveyor reads 412.500, not 412.5."""
+    whole, _, decimals = number.partition(".")
+    return f"{whole}.{decimals:0<3}"

@@ -88,13 +88,17 @@ def _where(draft: _Draft, name: str) -> str:
 
 def _place(entry: Entry) -> str:
     """Where an entry stands, with its name where that is not said yet; a name that is a secret is hidden."""
-    if is_secret_text(entry.name):
+    if _hides_secret(entry.name):
         return (
             entry.where if entry.where.startswith("row ") and "," not in entry.where else "a name not shown"
         )
     if not entry.where.startswith("row ") or "," in entry.where:
         return entry.where
     return f"{entry.where}, {entry.name[:40]}" if entry.name.isprintable() else entry.where
+
+
+def _hides_secret(name: str) -> bool:
+    return is_secret_text(name.replace(".", " "))
 
 
 def fold_name(name: str) -> str:
@@ -105,7 +109,7 @@ def fold_name(name: str) -> str:
 def _sort_in(entry: Entry, draft: _Draft) -> None:
     """Put an entry where it belongs, or note why it belongs nowhere."""
     report, folded = draft.report, fold_name(entry.name)
-    if is_secret_name(entry.name) or is_secret_text(entry.name):
+    if is_secret_name(entry.name) or _hides_secret(entry.name):
         report.add(_place(entry), "", "looks like a secret", _SECRET_CURE)
         return
     if folded in _ABOUT and entry.value == "" and entry.where.startswith("row "):

@@ -223,9 +223,10 @@ def _usual_unit(field: Field, own_unit: str) -> str:
         return "bit/s"
     if field.kind == "angle":
         return "deg"
-    if own_unit and (own_unit != "degree" or field.kind == "coordinate"):
+    measured = field.kind in ("length", "coordinate")
+    if measured and own_unit in UNITS_OF[field.kind]:
         return own_unit
-    more = ", or give coordinate_unit" if field.kind in ("length", "coordinate") else ""
+    more = ", or give coordinate_unit" if measured else ""
     raise BadValueError("has no unit", f"write, for example, {EXAMPLES[field.kind]}{more}")
 
 

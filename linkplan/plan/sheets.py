@@ -101,12 +101,11 @@ def _files(paths: Iterable[Path], base: Path, faults: list[tuple[str, Fault]]) -
                 if not entries:
                     fault = Fault("", "", "no rover's sheet (.toml or .csv) in this folder", "name another")
                     faults.append((str(path), fault))
+            for entry in entries:
+                found.setdefault(entry.resolve(), entry)
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or "not a possible name"
             faults.append((str(path), Fault("", "", f"cannot be read ({reason})", "")))
-            continue
-        for entry in entries:
-            found.setdefault(entry.resolve(), entry)
     return list(found.values())
 
 
