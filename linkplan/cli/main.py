@@ -12,6 +12,7 @@ import sys
 from collections.abc import Sequence
 
 from linkplan import __version__
+from linkplan.cli.options import joined_points
 from linkplan.errors import LinkplanError
 
 COMMANDS = {
@@ -54,7 +55,7 @@ def build_parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     try:
-        options = build_parser().parse_args(arguments)
+        options = build_parser().parse_args(joined_points(sys.argv[1:] if arguments is None else arguments))
         code: int = options.run(options)
         sys.stdout.flush()
         return code

@@ -5,8 +5,12 @@ from __future__ import annotations
 import argparse
 import json
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
+
+POINT_OPTIONS = ("--to", "--from")
+"""Options whose value is a place, so that it may begin with a minus sign."""
 
 
 def add_job(parser: argparse.ArgumentParser) -> None:
@@ -22,6 +26,20 @@ def add_json(parser: argparse.ArgumentParser) -> None:
 def add_out_folder(parser: argparse.ArgumentParser, default: str) -> None:
     """The folder that results go to."""
     parser.add_argument("--out", metavar="FOLDER", type=Path, help=f"where to write (default: {default})")
+
+
+def joined_points(arguments: Sequence[str]) -> list[str]:
+    """Arguments in which a point that begins with a minus sign is tied to its option.
+
+    The parser takes "-117.2,35.9" for an option; "--to=-117.2,35.9" it takes for what it is.
+    """
+    joined: list[str] = []
+    for argument in arguments:
+        if joined and joined[-1] in POINT_OPTIONS and re.match(r"-\.?\d", argument):
+            joined[-1] += f"={argument}"
+        else:
+            joined.append(argument)
+    return joined
 
 
 def file_slug(text: str) -> str:

@@ -43,6 +43,7 @@ def _codes_on(layout: Layout, clutter: ClutterSource) -> tuple[NDArray[np.float6
     from rasterio.warp import Resampling
 
     facts = raster.describe(clutter.file, kind=KIND)
+    raster.require_way(facts.crs, layout.frame.job_crs, clutter.file, KIND)
     with raster.opened(clutter.file, KIND) as dataset:
         alpha = raster.alpha_band(dataset)
         with WarpedVRT(

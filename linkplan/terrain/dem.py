@@ -25,6 +25,9 @@ from linkplan.units import METRES_PER_UNIT
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+Box = tuple[float, float, float, float]
+"""West, south, east, north."""
+
 MARGIN_SHARE = 0.05
 """Ground shown around base and job, as a share of the longer side of their box."""
 
@@ -33,6 +36,12 @@ FARTHEST_M = 100_000.0
 
 CELL_SIZE_M = (0.1, 1000.0)
 """Cells that a user may ask for: finer shows no more, coarser is no terrain."""
+
+FILES_NAMED = 6
+"""How many of many files a sentence names."""
+
+LONELY_ZERO_M = 10.0
+"""Heights of 0 are questioned where no other cell comes nearer to 0 than this: sea has a shore."""
 
 BASE_HEIGHT_TOLERANCE_M = 3.0
 NOT_STATED = "not stated"
@@ -50,10 +59,11 @@ def load_terrain(
     """Ground (and clutter) of base and job on square cells of `frame`, the base on a cell's centre.
 
     `area` is the job's boundary in local metres. The grid covers the box of base and area and
-    `margin_m` (default 5 % of the box's longer side) around it. Its cell is the terrain source's own
-    wish, else the ground size of the finest raster that touches the box, to two digits; coarser where
-    the grid would have more than `max_cells`. Heights come out in metres, bilinear between the rasters'
-    cells (see `resample`); unknown stays NaN. Clutter whose class is unknown is NaN too.
+    `margin_m` (default 5 % of the box's longer side, half a cell at least) around it. Its cell is the
+    terrain source's own wish, else the ground size of the finest raster that touches the box, to two
+    digits; coarser where the grid would have more than `max_cells`. Heights come out in metres, bilinear
+    between the rasters' cells (see `resample`); unknown stays NaN. Clutter whose class is unknown is NaN
+    too.
 
     Raises DemError for a file that cannot serve, PlaceError for a base or a whole job without ground,
     RangeError for a cell size outside `CELL_SIZE_M`.
@@ -62,12 +72,14 @@ def load_terrain(
     if not terrain.files:
         raise DemError("the job names no terrain file")
     rasters = [raster.describe(path, terrain.height_unit) for path in terrain.files]
-    box = _box(area, margin_m)
-    rough = _layout(frame, box, max(box[2] - box[0], box[3] - box[1], 1.0) / 100.0)
+    for facts in {facts.crs: facts for facts in reversed(rasters)}.values():
+        raster.require_way(facts.crs, frame.job_crs, facts.path)
+    box = _box(area)
+    rough = _layout(frame, box, margin_m, max(_longer_side(box), 1.0) / 100.0)
     used = [facts for facts in rasters if resample.touches(facts, rough)]
     _require_base_on(rasters, frame)
-    native_m = min(raster.cell_size_at(facts, rough.local_wkt) for facts in used)
-    layout, notes = _chosen_layout(frame, box, terrain.cell_size_m, native_m, max_cells)
+    native_m = _finest_cell_m(used, rough)
+    layout, notes = _chosen_layout(frame, box, margin_m, terrain.cell_size_m, native_m, max_cells)
     height_m, reading = resample.heights_on(layout, used)
     notes += _reading_notes(reading, used) + _shift_notes(used, frame)
     notes += _coverage_notes(layout, height_m, area, frame)
@@ -111,8 +123,8 @@ def base_height_warning(grid: TerrainGrid, stated_height_m: float, height_unit: 
     )
 
 
-def _box(area: BaseGeometry, margin_m: float | None) -> tuple[float, float, float, float]:
-    """West, south, east, north of base, area and margin, m; PlaceError for an impossible area."""
+def _box(area: BaseGeometry) -> Box:
+    """West, south, east, north of base and area, m; PlaceError for an impossible area."""
     if area.is_empty:
         raise PlaceError("the job's boundary is empty")
     west, south, east, north = area.bounds
@@ -123,21 +135,40 @@ def _box(area: BaseGeometry, margin_m: float | None) -> tuple[float, float, floa
             f"the job reaches {far} from its base (at most {FARTHEST_M / 1000.0:.0f} km makes sense "
             "here); check the coordinates of both and the coordinate system"
         )
-    west, south, east, north = min(west, 0.0), min(south, 0.0), max(east, 0.0), max(north, 0.0)
-    if margin_m is None:
-        margin_m = MARGIN_SHARE * max(east - west, north - south)
-    return west - margin_m, south - margin_m, east + margin_m, north + margin_m
+    return min(west, 0.0), min(south, 0.0), max(east, 0.0), max(north, 0.0)
 
 
-def _layout(frame: LocalFrame, box: tuple[float, float, float, float], cell_size_m: float) -> Layout:
-    """Cells whose outer edges hold the box, the base at (0, 0) on a centre."""
-    west, south, east, north = (max(0, math.ceil(abs(side) / cell_size_m - 0.5 - 1e-9)) for side in box)
+def _longer_side(box: Box) -> float:
+    return max(box[2] - box[0], box[3] - box[1])
+
+
+def _layout(frame: LocalFrame, box: Box, margin_m: float | None, cell_size_m: float) -> Layout:
+    """Cells whose outer edges hold box and margin, the base at (0, 0) on a centre."""
+    if margin_m is None:  # half a cell at least: heights are known between the centres of cells only
+        margin_m = max(MARGIN_SHARE * _longer_side(box), 0.5 * cell_size_m)
+    west, south, east, north = (
+        max(0, math.ceil((abs(side) + margin_m) / cell_size_m - 0.5 - 1e-9)) for side in box
+    )
     return Layout(frame, cell_size_m, north, west, north + south + 1, west + east + 1)
+
+
+def _finest_cell_m(used: Sequence[RasterFacts], layout: Layout) -> float:
+    """Ground size of the smallest cell near the base; DemError where none is fine enough to be terrain."""
+    native_m, facts = min(
+        ((raster.cell_size_at(facts, layout.local_wkt), facts) for facts in used), key=lambda pair: pair[0]
+    )
+    if not 0.0 < native_m <= CELL_SIZE_M[1]:
+        raise DemError(
+            f"terrain file {facts.path}: its cells are {native_m:.0f} m wide at the base; for radio paths "
+            f"at most {CELL_SIZE_M[1]:.0f} m is terrain, and some 30 m or less is wanted"
+        )
+    return native_m
 
 
 def _chosen_layout(
     frame: LocalFrame,
-    box: tuple[float, float, float, float],
+    box: Box,
+    margin_m: float | None,
     wanted_m: float | None,
     native_m: float,
     max_cells: int,
@@ -145,7 +176,7 @@ def _chosen_layout(
     if wanted_m is not None:
         require_range("cell size of the terrain grid", wanted_m, *CELL_SIZE_M, unit="m")
     cell_m = _two_digits(native_m) if wanted_m is None else wanted_m
-    layout = _layout(frame, box, cell_m)
+    layout = _layout(frame, box, margin_m, cell_m)
     if layout.rows * layout.columns <= max_cells:
         if cell_m < native_m / 1.5:
             return layout, [
@@ -157,7 +188,7 @@ def _chosen_layout(
     while layout.rows * layout.columns > max_cells:
         needed = coarse_m * math.sqrt(layout.rows * layout.columns / max_cells)
         coarse_m = max(_two_digits(needed, up=True), _next_step(coarse_m))
-        layout = _layout(frame, box, coarse_m)
+        layout = _layout(frame, box, margin_m, coarse_m)
     return layout, [
         f"Cells are {coarse_m:g} m instead of {cell_m:g} m, so that the grid stays within "
         f"{max_cells:,} cells: ridges and pits smaller than that are smoothed away."
@@ -183,9 +214,8 @@ def _require_base_on(rasters: Sequence[RasterFacts], frame: LocalFrame) -> None:
         column, row = raster.pixels_of(facts, frame.local_crs.to_wkt(), zero, zero)
         if 0.0 <= column[0] <= facts.columns and 0.0 <= row[0] <= facts.rows:
             return
-    names = ", ".join(facts.path.name for facts in rasters)
     raise PlaceError(
-        f"the base at {_place(frame)} lies outside the terrain ({names}, which "
+        f"the base at {_place(frame)} lies outside the terrain ({_names(rasters)}, which "
         f"covers {_reach_of(rasters[0], frame)})"
     )
 
@@ -197,6 +227,8 @@ def _reach_of(facts: RasterFacts, frame: LocalFrame) -> str:
     row = facts.rows * np.concatenate([0 * edge, 0 * edge + 1, edge, edge])
     corners = raster.applied(facts.transform, column, row)
     east, north = raster.moved(facts.crs.to_wkt(), frame.job_crs.to_wkt(), *corners)
+    if not np.isfinite(east + north).all():
+        return "ground that the job's coordinate system cannot express"
     digits = 5 if frame.job_crs.is_geographic else 0
     return (
         f"{east.min():.{digits}f} to {east.max():.{digits}f} east and "
@@ -246,8 +278,17 @@ def _share_of(cells: BoolArray, layout: Layout, area: BaseGeometry) -> float:
     return float(cells[inside].mean())
 
 
+def _names(rasters: Sequence[RasterFacts]) -> str:
+    """File names in a sentence, the first few of many."""
+    names = [facts.path.name for facts in rasters[:FILES_NAMED]]
+    more = len(rasters) - len(names)
+    return ", ".join(names) + (f" and {more} more files" if more else "")
+
+
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.1f} %" if share >= 0.001 else "Less than 0.1 %"
+    if share < 0.001:
+        return "Less than 0.1 %"
+    return f"{100.0 * share:.1f} %" if share <= 0.999 or share == 1.0 else "More than 99.9 %"
 
 
 def _reading_notes(reading: Reading, used: Sequence[RasterFacts]) -> list[str]:
@@ -256,16 +297,24 @@ def _reading_notes(reading: Reading, used: Sequence[RasterFacts]) -> list[str]:
         f"{resample.HIGHEST_HEIGHT_M:g} m: taken as missing data."
         for name, count in reading.absurd_cells.items()
     ]
+    for name, count in reading.zero_cells.items():
+        nearest_m = reading.nearest_to_zero_m[name]
+        if count and LONELY_ZERO_M <= nearest_m < math.inf:
+            notes.append(
+                f"{count:,} cells of {name} are at exactly 0 m, and no other of them within "
+                f"{nearest_m:.0f} m of that: if 0 stands for missing data, the file must say so (its nodata "
+                "value); here it is taken as ground."
+            )
     if reading.averaged > 1:
         notes.append(
             f"The terrain's cells are averaged over blocks of {reading.averaged} x {reading.averaged}."
         )
-    silent = [facts.path.name for facts in used if not facts.unit_stated]
+    silent = [facts for facts in used if not facts.unit_stated]
     if silent:
-        notes.append(f"{', '.join(silent)}: no unit of heights is stated; metres are assumed.")
-    many = [facts.path.name for facts in used if facts.bands > 1]
+        notes.append(f"{_names(silent)}: no unit of heights is stated; metres are assumed.")
+    many = [facts for facts in used if facts.bands > 1]
     if many:
-        notes.append(f"{', '.join(many)}: the first of several bands is taken as the height.")
+        notes.append(f"{_names(many)}: the first of several bands is taken as the height.")
     return notes
 
 

@@ -79,7 +79,12 @@ class LocalFrame:
             name=f"Local metres around the base (azimuthal equidistant, {geodetic.name})",
             geodetic_crs=geodetic,
         )
-        return cls(flat, local, float(easting), float(northing))
+        frame = cls(flat, local, float(easting), float(northing))
+        try:
+            frame.to_geographic(0.0, 0.0)
+        except ProjError as error:
+            raise PlaceError(f'the coordinate system "{job_crs.name}" is not one of the earth') from error
+        return frame
 
     @property
     def description(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,8 @@ class TerrainGrid:
 
     def cell_of(self, x_m: float, y_m: float) -> tuple[int, int] | None:
         """Row and column of the cell that holds a local point, or None outside the grid."""
+        if not (math.isfinite(x_m) and math.isfinite(y_m)):
+            return None
         row = round(self.base_row - y_m / self.cell_size_m)
         column = round(self.base_column + x_m / self.cell_size_m)
         rows, columns = self.shape

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import CRS
-from pyproj.exceptions import CRSError
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
 
 from linkplan.errors import DemError
 from linkplan.terrain.geodesy import horizontal_crs
@@ -27,6 +27,9 @@ FloatArray = NDArray[np.float64]
 
 CACHE_MB = 64
 """Block cache of the raster library: its own default is a share of the machine's memory."""
+
+PACKED = (".zip", ".gz", ".bz2", ".xz", ".7z", ".rar", ".tar", ".tgz")
+"""Endings of files in which rasters are sent, but not read here."""
 
 UNIT_WORDS = {
     "metre": ("m", "metre", "metres", "meter", "meters"),
@@ -80,6 +83,8 @@ def opened(path: Path, kind: str = "terrain file") -> Iterator[Any]:
         reason = _first_line(error)
         if "not recognized" in reason:
             reason = "is not a raster that can be read, or its beginning is damaged"
+            if path.suffix.lower() in PACKED:
+                reason = "is packed; unpack it and name the raster itself"
         else:
             reason = f"cannot be read to its end; the file may be cut short or damaged ({reason})"
         raise DemError(f"{kind} {path}: {reason}") from error
@@ -116,8 +121,7 @@ def describe(path: Path, height_unit: str | None = None, kind: str = "terrain fi
     """
     with opened(path, kind) as dataset:
         crs = _crs_of(dataset, path, kind)
-        if dataset.transform.is_identity:
-            raise DemError(f"{kind} {path}: has no position on the ground (no georeference)")
+        _require_position(dataset.transform, path, kind)
         if np.issubdtype(np.dtype(dataset.dtypes[0]), np.complexfloating):
             raise DemError(f"{kind} {path}: holds complex numbers, not heights or classes")
         if kind == "terrain file" and dataset.colorinterp[0].name == "red":
@@ -136,6 +140,13 @@ def describe(path: Path, height_unit: str | None = None, kind: str = "terrain fi
         )
 
 
+def _require_position(affine: Affine, path: Path, kind: str) -> None:
+    if affine.is_identity:
+        raise DemError(f"{kind} {path}: has no position on the ground (no georeference)")
+    if not (all(math.isfinite(part) for part in affine) and affine.determinant != 0.0):
+        raise DemError(f"{kind} {path}: its georeference is damaged: its cells have no size on the ground")
+
+
 def _crs_of(dataset: Any, path: Path, kind: str) -> CRS:
     if dataset.crs is None:
         raise DemError(
@@ -146,8 +157,12 @@ def _crs_of(dataset: Any, path: Path, kind: str) -> CRS:
         crs = CRS.from_wkt(dataset.crs.to_wkt(version="WKT2_2019"))
     except CRSError as error:
         raise DemError(f"{kind} {path}: its coordinate system cannot be understood ({error})") from error
-    if horizontal_crs(crs).geodetic_crs is None:
-        raise DemError(f'{kind} {path}: its coordinate system "{crs.name}" is not tied to the earth')
+    flat = horizontal_crs(crs)
+    if not (flat.is_projected or flat.is_geographic):
+        raise DemError(
+            f'{kind} {path}: its coordinate system "{crs.name}" does not serve: it is not tied to the earth, '
+            "or has no easting and northing"
+        )
     return crs
 
 
@@ -203,18 +218,28 @@ def cell_size_at(facts: RasterFacts, local_wkt: str) -> float:
     column, row = (float(v[0]) for v in pixels_of(facts, local_wkt, np.zeros(1), np.zeros(1)))
     inside_column = min(max(column, 0.0), facts.columns - 1.0) if math.isfinite(column) else 0.0
     inside_row = min(max(row, 0.0), facts.rows - 1.0) if math.isfinite(row) else 0.0
-    corner_column = inside_column + np.array([0.0, 1.0, 0.0])
-    corner_row = inside_row + np.array([0.0, 0.0, 1.0])
+    corner_column = inside_column + np.array([0.0, 1.0, 1.0, 0.0])
+    corner_row = inside_row + np.array([0.0, 0.0, 1.0, 1.0])
     x, y = local_of(facts, local_wkt, corner_column, corner_row)
-    area = (x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])
+    # half the product of the diagonals: a cell that ends at a pole is a triangle
+    area = 0.5 * ((x[2] - x[0]) * (y[3] - y[1]) - (x[3] - x[1]) * (y[2] - y[0]))
     return math.sqrt(abs(area))
 
 
 def pixels_of(
     facts: RasterFacts, local_wkt: str, x_m: FloatArray, y_m: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Fractional column and row (0 = outer edge of the first) of points in the local plane."""
+    """Fractional column and row (0 = outer edge of the first) of points in the local plane.
+
+    Longitudes count on across the 180th meridian, whichever way the raster counts them.
+    """
     easting, northing = moved(local_wkt, facts.crs.to_wkt(), x_m, y_m)
+    if facts.crs.is_geographic:
+        half_turn = math.pi / facts.crs.axis_info[0].unit_conversion_factor
+        middle = (facts.transform @ (0.5 * facts.columns, 0.5 * facts.rows))[0]
+        with np.errstate(invalid="ignore"):  # no answer stays none
+            beyond = np.floor((easting - middle + half_turn) / (2.0 * half_turn))
+            easting = np.where(beyond == 0.0, easting, easting - beyond * 2.0 * half_turn)
     return applied(~facts.transform, easting, northing)
 
 
@@ -228,11 +253,26 @@ def local_of(
 def moved(from_wkt: str, to_wkt: str, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Points from one coordinate system to another, just as the raster library moves its cells;
     infinite where there is no answer."""
+    from rasterio._err import CPLE_BaseError
     from rasterio.warp import transform
 
-    with quiet_environment():
-        new_x, new_y = transform(from_wkt, to_wkt, x, y)
+    try:
+        with quiet_environment():
+            new_x, new_y = transform(from_wkt, to_wkt, x, y)
+    except CPLE_BaseError:  # for some projections one point without an answer takes those of all others
+        new_x, new_y = Transformer.from_crs(from_wkt, to_wkt, always_xy=True).transform(x, y)
     return np.asarray(new_x), np.asarray(new_y)
+
+
+def require_way(crs: CRS, job_crs: CRS, path: Path, kind: str = "terrain file") -> None:
+    """DemError where no point of `crs` can be brought into the job's system: another planet's, say."""
+    try:
+        Transformer.from_crs(crs, job_crs, always_xy=True)
+    except ProjError as error:
+        raise DemError(
+            f'{kind} {path}: no way is known from its coordinate system "{crs.name}" to the job\'s '
+            f'"{job_crs.name}"'
+        ) from error
 
 
 def stepped(affine: Affine, column: int, row: int, block: int = 1) -> Affine:

@@ -1,13 +1,15 @@
 """From rasters in any coordinate system to heights on the local grid, a window at a time.
 
 Bilinear between the centres of the raster's cells. A raster much finer than the grid is first averaged
-over blocks of k x k whole cells (k = grid cell / raster cell, rounded down), so that only one block row
-of it is in memory. Missing data never shrinks: a block with one missing cell is missing, and so is a
-grid cell whose bilinear neighbourhood touches a missing one.
+over blocks of k x k whole cells (k = grid cell / raster cell, rounded down, or up from some 0.94), so
+that only one block row of it is in memory. Missing data never shrinks: a block with one missing cell is
+missing, and so is a grid cell whose bilinear neighbourhood touches a missing one or which holds the
+centre of one.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from affine import Affine
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 LOWEST_HEIGHT_M = -500.0
 HIGHEST_HEIGHT_M = 9000.0
@@ -77,6 +80,10 @@ class Reading:
 
     absurd_cells: dict[str, int] = field(default_factory=dict)
     """By file name: cells with a height that no ground has."""
+    zero_cells: dict[str, int] = field(default_factory=dict)
+    """By name of a file that marks nothing as missing: cells of height exactly 0."""
+    nearest_to_zero_m: dict[str, float] = field(default_factory=dict)
+    """By name of such a file: the height nearest to 0 that is not 0."""
     averaged: int = 1
     """Largest block over which cells were averaged."""
 
@@ -133,15 +140,17 @@ def heights_on(layout: Layout, rasters: Sequence[RasterFacts]) -> tuple[FloatArr
     for group in groups:
         if np.isfinite(height_m).all():
             break
-        source, transform = _source_for(layout, group, reading)
+        source, transform, holes = _source_for(layout, group, reading)
         if not source.size:
             continue
         crs = group.members[0].crs
         on_grid = _warped(source, transform, crs, layout)
+        on_grid[holes] = np.nan
         if len(groups) > 1:
             _fill_unknown(edge_m, on_grid)
             ringed = np.pad(source, 1, constant_values=np.nan)
             on_grid = _warped(ringed, raster.stepped(transform, -1, -1), crs, layout)
+            on_grid[holes] = np.nan
         _fill_unknown(height_m, on_grid)
     _fill_unknown(height_m, edge_m)
     return height_m, reading
@@ -151,20 +160,33 @@ def _fill_unknown(height_m: FloatArray, more_m: FloatArray) -> None:
     np.copyto(height_m, more_m, where=np.isnan(height_m))
 
 
-def _source_for(layout: Layout, group: _Group, reading: Reading) -> tuple[NDArray[np.float32], Affine]:
-    """What a group knows of the grid's ground, averaged over blocks; of size 0 if nothing."""
+def _source_for(
+    layout: Layout, group: _Group, reading: Reading
+) -> tuple[NDArray[np.float32], Affine, BoolArray]:
+    """What a group knows of the grid's ground, averaged over blocks, of size 0 if nothing; its holes."""
+    holes = np.zeros((layout.rows, layout.columns), dtype=np.bool_)
     native = raster.cell_size_at(group.members[0], layout.local_wkt)
-    block = max(1, int(layout.cell_size_m / native + 1e-6))
+    block = _block_for(layout.cell_size_m / native)
     lattice = _as_facts(group)
     window = _wanted_window(lattice, layout, group.size, block)
     if window is None:
-        return np.empty((0, 0), dtype=np.float32), lattice.transform
+        return np.empty((0, 0), dtype=np.float32), lattice.transform, holes
     reading.averaged = max(reading.averaged, block)
     source = np.full((window.rows // block, window.columns // block), np.nan, dtype=np.float32)
     for start, strip in _strips(group, window, block, reading):
         shape = (strip.shape[0] // block, block, strip.shape[1] // block, block)
         source[start : start + shape[0]] = strip.reshape(shape).mean(axis=(1, 3), dtype=np.float64)
-    return source, raster.stepped(lattice.transform, window.column, window.row, block)
+        corner = raster.stepped(lattice.transform, window.column, window.row + start * block)
+        _mark_holes(holes, np.isnan(strip), corner, lattice.crs, layout)
+    return source, raster.stepped(lattice.transform, window.column, window.row, block), holes
+
+
+def _block_for(ratio: float) -> int:
+    """Raster cells a side to average over, for grid cells of `ratio` raster cells."""
+    block = max(1, int(ratio + 1e-6))
+    # A hole midway between four centres has the weight below squared, and must count.
+    weight = (block + 1 - ratio) / (2 * block)
+    return block + 1 if weight < math.sqrt(MISSING_WEIGHT) else block
 
 
 def _as_facts(group: _Group) -> RasterFacts:
@@ -276,7 +298,17 @@ def _fill(
     if count:
         name = facts.path.name
         reading.absurd_cells[name] = reading.absurd_cells.get(name, 0) + count
+    if source.nodata is None and not missing.any():
+        _count_zeros(values, facts.path.name, reading)
     np.copyto(target, values, where=np.isnan(target) & ~missing & ~absurd, casting="same_kind")
+
+
+def _count_zeros(height_m: FloatArray, name: str, reading: Reading) -> None:
+    """Note heights of 0, which may stand for missing data, and how near to 0 the others come."""
+    zero = height_m == 0.0
+    reading.zero_cells[name] = reading.zero_cells.get(name, 0) + int(zero.sum())
+    least_m = float(np.min(np.abs(height_m), where=~zero, initial=np.inf))
+    reading.nearest_to_zero_m[name] = min(reading.nearest_to_zero_m.get(name, np.inf), least_m)
 
 
 def _warped(source: NDArray[np.float32], transform: Affine, crs: CRS, layout: Layout) -> FloatArray:
@@ -288,6 +320,22 @@ def _warped(source: NDArray[np.float32], transform: Affine, crs: CRS, layout: La
         height_m[weight > MISSING_WEIGHT] = np.nan
         height_m /= np.where(weight > MISSING_WEIGHT, 1.0, 1.0 - weight)
     return height_m
+
+
+def _mark_holes(holes: BoolArray, missing: BoolArray, transform: Affine, crs: CRS, layout: Layout) -> None:
+    """Mark grid cells that hold the centre of a missing raster cell: it may lie between all samples."""
+    from scipy.ndimage import binary_erosion
+
+    if not missing.any() or missing.all():
+        return
+    row, column = np.nonzero(missing & ~binary_erosion(missing, border_value=1))
+    centre = raster.applied(transform, column.astype(np.float64) + 0.5, row.astype(np.float64) + 0.5)
+    x_m, y_m = raster.moved(crs.to_wkt(), layout.local_wkt, *centre)
+    place = layout.affine
+    with np.errstate(invalid="ignore"):  # no answer stays none
+        across, down = np.floor((x_m - place.c) / place.a), np.floor((y_m - place.f) / place.e)
+    inside = (across >= 0) & (across < layout.columns) & (down >= 0) & (down < layout.rows)
+    holes[down[inside].astype(np.intp), across[inside].astype(np.intp)] = True
 
 
 def _reprojected(source: NDArray[np.float32], transform: Affine, crs: CRS, layout: Layout) -> FloatArray:

@@ -1,0 +1,50 @@
+"""Odd but honest input: it works, or one clear line says what is wrong."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+
+from tests.cli.conftest import JobFolder
+
+WESTERN_JOB = """coordinates = [[-117.01, 35.99], [-116.99, 35.99], [-116.99, 36.01], [-117.01, 36.01]]"""
+
+
+def to_degrees(folder: JobFolder) -> None:
+    """The job moved to where longitudes are negative."""
+    text = folder.job.read_text()
+    start = text.index("coordinates")
+    text = text[:start] + WESTERN_JOB + text[text.index("\n", start) :]
+    text = text.replace("EPSG:32611", "EPSG:4326").replace("[501000.0, 4199000.0]", "[-117.0, 36.0]")
+    folder.job.write_text(text)
+    with rasterio.open(
+        folder.path / "dem.tif", "w", driver="GTiff", width=100, height=100, count=1, dtype="float32",
+        crs="EPSG:4326", transform=Affine(0.0003, 0.0, -117.015, 0.0, -0.0003, 36.015),
+    ) as raster:  # fmt: skip
+        raster.write(np.full((100, 100), 400.0, dtype="float32"), 1)
+
+
+@pytest.mark.parametrize(
+    "places", [("--to", "-116.995,36.005"), ("--from", "-117.005,36.0", "--to", "-116.995,36.005")]
+)
+def test_points_west_of_greenwich(folder: JobFolder, places: tuple[str, ...]) -> None:
+    to_degrees(folder)
+    outcome = folder.run("path", "job.toml", *places, "--out", "p.png")
+    assert outcome.code in (0, 1), outcome
+    assert "-116.995" in outcome.out
+    assert outcome.err == ""
+
+
+def test_another_option_is_not_taken_for_a_point(folder: JobFolder) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        folder.run("path", "job.toml", "--to", "--json")
+    assert stopped.value.code == 2
+
+
+@pytest.mark.parametrize("place", ["1e300,0", "9e99,-9e99"])
+def test_path_to_nowhere(folder: JobFolder, place: str) -> None:
+    outcome = folder.run("path", "job.toml", "--to", place)
+    assert outcome.code == 2
+    assert len(outcome.err.splitlines()) == 1
