@@ -43,9 +43,10 @@ def restart_noise() -> None:
 
 def frame(payload: bytes) -> bytes:
     """Header, payload and CRC-24Q."""
-    from pyrtcm import RTCMMessage
+    from pyrtcm.rtcmhelpers import crc2bytes, len2bytes
 
-    return bytes(RTCMMessage(payload=payload).serialize())
+    head = b"\xd3" + bytes(len2bytes(payload)) + payload
+    return head + bytes(crc2bytes(head))
 
 
 def reference_point(

@@ -29,7 +29,7 @@ class SystemSeen:
     most_satellites: int
     """In one message."""
     signals: tuple[str, ...]
-    """Those that at least one satellite had, as RINEX writes them."""
+    """Those that at least one satellite had, as RINEX writes them; frequencies in messages before MSM."""
     most_signals: int
     """In the mask of one message."""
     full_mask_share: float
@@ -163,6 +163,16 @@ class _Message:
         if mask in self.used or len(self.used) < _MOST_MASKS:
             self.used[mask] = self.used.get(mask, 0) | header.used_columns
 
+    def take_older(self, payload: bytes) -> None:
+        satellites = rtcm_headers.older_satellites(self.number, payload)
+        if satellites is None:
+            self.malformed += 1
+            return
+        self.headers += 1
+        self.satellites += satellites
+        self.fewest = min(self.fewest, satellites)
+        self.most = max(self.most, satellites)
+
     def seen(self, first_ms: int) -> MessageSeen:
         usual, longest = self.intervals.usual_ms, self.intervals.longest_ms
         return MessageSeen(
@@ -183,14 +193,18 @@ class _Message:
         )
 
     def _system(self) -> SystemSeen | None:
-        system = rtcm_headers.msm_system(self.number)
+        system = rtcm_headers.system_of(self.number)
         if system is None or not self.headers:
             return None
+        mean = self.satellites / self.headers
+        if rtcm_headers.msm_system(self.number) is None:
+            signals = rtcm_headers.older_signals(self.number)
+            return SystemSeen(system, self.fewest, mean, self.most, signals, len(signals), 1.0)
         places = {
             place for mask, used in self.used.items() for place in rtcm_headers.signal_positions(mask, used)
         }
         return SystemSeen(
-            system, self.fewest, self.satellites / self.headers, self.most,
+            system, self.fewest, mean, self.most,
             tuple(rtcm_headers.signal_names(self.number, sorted(places))), self.most_signals,
             self.cells / self.grid if self.grid else 0.0,
         )  # fmt: skip
@@ -248,6 +262,8 @@ class CaptureTally:
             self._epoch_bytes += size
         if rtcm_headers.msm_system(number) is not None:
             one.take_header(payload)
+        elif rtcm_headers.system_of(number) is not None:
+            one.take_older(payload)
         elif number in POINT_MESSAGES or number in ANTENNA_MESSAGES:
             self._take_body(one, payload)
 

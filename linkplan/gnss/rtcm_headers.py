@@ -130,6 +130,19 @@ def msm_header(payload: bytes) -> MsmHeader | None:
     return MsmHeader(satellites, signals, cells.bit_count(), signal_mask, used)
 
 
+def older_satellites(number: int, payload: bytes) -> int | None:
+    """Satellites (DF006, DF035) of a 1001 to 1004 or 1009 to 1012; None where the payload is too short."""
+    if len(payload) < 8:
+        return None
+    bits = int.from_bytes(payload[:8], "big")
+    return bits >> (64 - 60 if number in LEGACY_GPS else 64 - 57) & 0x1F
+
+
+def older_signals(number: int) -> tuple[str, ...]:
+    """Frequencies of a 1001 to 1004 or 1009 to 1012."""
+    return ("L1",) if number in (1001, 1002, 1009, 1010) else ("L1", "L2")
+
+
 def signal_positions(signal_mask: int, used_columns: int) -> list[int]:
     """Positions (1 to 32) in the signal mask of those that are used."""
     positions = [place for place in range(1, 33) if signal_mask >> (32 - place) & 1]

@@ -82,6 +82,8 @@ def test_glonass_alone_runs_over_midnight() -> None:
     out = [frame(glonass_observations(1012, 7, (86_390_000 + 1000 * n) % 86_400_000, 3)) for n in range(20)]
     seen = read_capture("x", out)
     assert (seen.epochs, seen.elapsed_s, seen.steps_back) == (20, 19.0, 0)
+    (one,) = seen.messages
+    assert (one.system.system, one.system.most_satellites, one.system.signals) == ("GLONASS", 3, ("L1", "L2"))
 
 
 def test_two_bases_in_one_recording_are_seen_in_ids_and_time() -> None:

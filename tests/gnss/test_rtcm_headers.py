@@ -129,9 +129,12 @@ def test_older_observation_messages(time_ms: int, satellites: int, station: int)
         assert (theirs["DF004"], theirs["DF006"], theirs["DF003"]) == (time_ms, satellites, station)
         assert rtcm_headers.epoch(number, payload).time_ms == time_ms
         assert rtcm_headers.station_id(number, payload) == station
+        assert rtcm_headers.older_satellites(number, payload) == satellites
     for number in range(1009, 1013):
         payload = glonass_observations(number, station, time_ms % 86_400_000, satellites)
-        assert vars(RTCMMessage(payload=payload))["DF034"] == time_ms % 86_400_000
+        theirs = vars(RTCMMessage(payload=payload))
+        assert theirs["DF034"] == time_ms % 86_400_000
+        assert rtcm_headers.older_satellites(number, payload) == theirs["DF035"] == satellites
         # GLONASS time is UTC + 3 h, GPS time is UTC + 18 s
         expected = (time_ms % 86_400_000 - 3 * 3_600_000 + 18_000) % 86_400_000
         assert rtcm_headers.epoch(number, payload).time_ms == expected
