@@ -7,7 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from linkplan.agreement.compare import JobSheets
-from linkplan.plan.model import Plan
+from linkplan.errors import PlaceError
+from linkplan.plan.model import Base, FurtherBase, Plan
 from linkplan.plan.settings import metres_text, millimetres_shown
 from linkplan.plan.sheet_fields import BY_NAME, Role
 from linkplan.plan.sheet_values import Stated, read_stated
@@ -17,19 +18,26 @@ SYSTEM_OF_MSM = {
     107: "GPS", 108: "GLONASS", 109: "Galileo", 110: "SBAS", 111: "QZSS", 112: "BeiDou", 113: "NavIC",
 }  # fmt: skip
 """First three digits of the MSM message numbers [RTCM 10403.3]."""
+OF_ONE_BASE = frozenset({"base_antenna", "base_antenna_height", "base_antenna_height_method", "time_slot"})
+"""Settings of the job's first base alone: what another base has is not said by them."""
 LEGACY_SYSTEM = {**dict.fromkeys(range(1001, 1005), "GPS"), **dict.fromkeys(range(1009, 1013), "GLONASS")}
 """Observations before MSM [RTCM 10403.3]."""
 
 
-def job_sheets(plan: Plan) -> JobSheets:
-    """The sheets of base and rovers as the job wants them.
+def job_sheets(plan: Plan, base_name: str | None = None) -> JobSheets:
+    """The sheets of a base and of its rovers as the job wants them; the job's first base by default.
 
     Both hold the same fields with the same values, so both have one code; what the job does not say is
-    not stated on them either.
+    not stated on them either. Raises PlaceError when the job has no base of that name.
     """
-    values = _from_sections(plan)
+    further = _further_base(plan, base_name)
+    base = plan.base if further is None else further.base
+    values = _from_sections(plan, base, further)
     if plan.settings is not None:
-        values.update(plan.settings.values)
+        own = plan.settings.values
+        for name, value in own.items():
+            if further is None or name not in OF_ONE_BASE or value.canonical == "none":
+                values[name] = value
         if plan.settings.filter_own and "station_id" in values:
             values["id_filter"] = values["station_id"]
     if "satellite_systems" not in values and "messages" in values:
@@ -43,9 +51,18 @@ def job_sheets(plan: Plan) -> JobSheets:
     def sheet(role: Role, name: str) -> Sheet:
         return Sheet(role, name, file, values)
 
-    return JobSheets(
-        plan.name, sheet("base", f"base {_bare(plan.base.name)}".strip()), sheet("rover", "rover")
-    )
+    return JobSheets(plan.name, sheet("base", f"base {_bare(base.name)}".strip()), sheet("rover", "rover"))
+
+
+def _further_base(plan: Plan, name: str | None) -> FurtherBase | None:
+    """The further base of that name; None for the first base."""
+    if name is None or name == plan.base.name:
+        return None
+    for further in plan.bases:
+        if further.base.name == name:
+            return further
+    names = ", ".join([plan.base.name, *(one.base.name for one in plan.bases)])
+    raise PlaceError(f'{plan.file}: no base "{name}" in this job; its bases are {names}')
 
 
 def _bare(name: str) -> str:
@@ -58,13 +75,20 @@ def systems_of(numbers: Iterable[int]) -> list[str]:
     return list(dict.fromkeys(name for name in found if name))
 
 
-def _from_sections(plan: Plan) -> dict[str, Stated]:
+def _from_sections(plan: Plan, base: Base, further: FurtherBase | None) -> dict[str, Stated]:
     """What the sections that compute the link say already."""
     written = {
-        "corrections_frequency": f"{_number(plan.transmitter.frequency_mhz)} MHz",
         "channel_spacing": f"{_number(plan.transmitter.channel_spacing_khz)} kHz",
-        **_position(plan),
+        **_position(plan, base),
     }
+    frequency_mhz = plan.transmitter.frequency_mhz if further is None else further.frequency_mhz
+    if frequency_mhz is not None:
+        written["corrections_frequency"] = f"{_number(frequency_mhz)} MHz"
+    station_id = plan.corrections.station_id if plan.corrections else None
+    if further is not None:
+        station_id = further.station_id
+    if station_id is not None:
+        written["station_id"] = str(station_id)
     receiver = plan.rover.receiver
     if receiver.modulation:
         written["modulation"] = receiver.modulation
@@ -72,16 +96,16 @@ def _from_sections(plan: Plan) -> dict[str, Stated]:
     if stream is not None:
         if stream.messages:
             written["messages"] = " ".join(str(one.number) for one in stream.messages)
-        if stream.station_id is not None:
-            written["station_id"] = str(stream.station_id)
         if stream.framing is not None:
             written["over_air_rate"] = f"{_number(stream.framing.rate_bps)} bit/s"
+            if base.slot is not None and stream.framing.slots > 1:
+                written["time_slot"] = f"{base.slot} of {stream.framing.slots}"
     return {name: _stated(name, text) for name, text in written.items()}
 
 
-def _position(plan: Plan) -> dict[str, str]:
+def _position(plan: Plan, base: Base) -> dict[str, str]:
     """Where the base stands, in the job's coordinate system and its unit."""
-    base, axis = plan.base, plan.crs.axis_info[0]
+    axis = plan.crs.axis_info[0]
     authority = plan.crs.to_authority(min_confidence=100)
     written = {"coordinate_system": f"{authority[0]}:{authority[1]}" if authority else plan.crs.name}
     degrees = plan.crs.is_geographic

@@ -45,9 +45,9 @@ class SetUp:
     """Titles of settings that someone must state and the job does not."""
 
 
-def set_up(plan: Plan) -> SetUp:
-    """The set-up sheet that follows from a job."""
-    sheets = job_sheets(plan)
+def set_up(plan: Plan, base_name: str | None = None) -> SetUp:
+    """The set-up sheet that follows from a job, for its first base or the one named."""
+    sheets = job_sheets(plan, base_name)
     values = sheets.base.values
     rows = tuple(
         SetUpRow(

@@ -20,6 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "rovers", metavar="ROVER", type=Path, nargs="*", help="rovers' sheets, or folders of them"
     )
     parser.add_argument("--job", metavar="JOB", type=Path, help="hold all of them against this job file too")
+    parser.add_argument("--job-base", metavar="NAME", help="which base of JOB, if not its first one")
     add_json(parser)
 
 
@@ -39,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
         from linkplan.agreement.from_job import job_sheets
         from linkplan.plan.reader import read_plan
 
-        job = job_sheets(read_plan(options.job))
+        job = job_sheets(read_plan(options.job), options.job_base)
     base, rovers = read_sheets(options.base, options.rovers)
     result = check_agreement(base, rovers, job)
     if options.json:

@@ -29,6 +29,7 @@ def run(options: argparse.Namespace) -> int:
 
     inputs = options.folder / "inputs"
     copy_folder(demo_inputs(), inputs)
+    copy_folder(demo_inputs() / "sheets", inputs / "sheets")
     for job in sorted(inputs.glob("*.toml")):
         with StatusLine() as status:
             study = plan_into(job, options.folder / job.stem, status)

@@ -15,6 +15,7 @@ from linkplan.cli.options import add_job, add_json, add_out_folder, file_slug, p
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of `linkplan sheet`."""
     add_job(parser)
+    parser.add_argument("--base", metavar="NAME", help="which base, if not the first one of JOB")
     add_out_folder(parser, "JOB-sheets in the current folder")
     add_json(parser)
 
@@ -29,8 +30,9 @@ def run(options: argparse.Namespace) -> int:
     from linkplan.plan.reader import read_plan
 
     plan = read_plan(options.job)
-    folder = options.out or Path(f"{file_slug(options.job.stem)}-sheets")
-    sheet = set_up(plan)
+    which = f"{options.job.stem}-{options.base}" if options.base else options.job.stem
+    folder = options.out or Path(f"{file_slug(which)}-sheets")
+    sheet = set_up(plan, options.base)
     text = setup_text(sheet)
     contents = {
         "base.toml": setup_toml(sheet, "base"),

@@ -86,6 +86,38 @@ def test_sheets_of_a_job_agree_when_read_back(whole: JobFolder) -> None:
         assert one["code"] == sheet["code"] == result["job_code"]
 
 
+def test_each_base_of_a_job_has_a_sheet_of_its_own(whole: JobFolder) -> None:
+    text = whole.job.read_text().replace('time_slot = "1 of 2"\n', "")
+    text = text.replace("height = 401.25", "slot = 1\nheight = 401.25")
+    further = """\
+slots = 2
+slot_s = 0.5
+[[bases]]
+name = "North"
+position = [500900.5, 4199200.0]
+antenna_height = 4.0
+frequency_mhz = 451.0
+station_id = 13
+slot = 2
+"""
+    whole.job.write_text(text + further)
+    assert whole.run("sheet", "job.toml", "--out", "first").code == 0
+    assert whole.run("sheet", "job.toml", "--base", "North", "--out", "north").code == 0
+    first, north = (
+        tomllib.loads((whole.path / name / "base.toml").read_text()) for name in ("first", "north")
+    )
+    assert (first["station_id"], north["station_id"], north["id_filter"]) == (12, 13, 13)
+    assert (first["time_slot"], north["time_slot"]) == ("1 of 2", "2 of 2")
+    assert (first["transmit_frequency"], north["transmit_frequency"]) == ("450 MHz", "451 MHz")
+    assert (north["base_easting"], north["set"]) == ("500900.500 m", "base North")
+    assert "base_antenna" not in north  # what stands on another base is not said by the job
+    assert whole.run("agree", "north/base.toml", "north/rover.toml", "--job", "job.toml").code == 1
+    named = whole.run("agree", "north/base.toml", "--job", "job.toml", "--job-base", "North", "--json")
+    assert not [one for one in json.loads(named.out)["findings"] if one["kind"] == "differs"]
+    unknown = whole.run("sheet", "job.toml", "--base", "South")
+    assert (unknown.code, "its bases are base, North" in unknown.err) == (2, True)
+
+
 def test_sheets_are_the_same_bytes_every_time(whole: JobFolder) -> None:
     whole.run("sheet", "job.toml", "--out", "a")
     whole.run("sheet", "job.toml", "--out", "b")
