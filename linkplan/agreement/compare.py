@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -234,8 +235,6 @@ def _finding_rank(finding: Finding) -> tuple[bool, int, bool, bool, int, list[in
 
 def natural(name: str) -> list[int | str]:
     """A sort key by which Rover 2 comes before Rover 10; text and numbers take turns."""
-    import re
-
     parts = re.split(r"([0-9]+)", name.casefold())
     return [int(part) if place % 2 else part for place, part in enumerate(parts)]
 

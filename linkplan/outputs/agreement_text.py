@@ -10,13 +10,14 @@ from linkplan.agreement.results import AGREES, Agreement, Finding, SetVerdict
 from linkplan.outputs.sheet import THEN_PROVE
 from linkplan.outputs.text import WIDTH, table
 
+CODE_MEANING = "  One code: alike in every setting. A set that leaves settings out has a code of its own."
 MOST_NAMES = 6
 """Names in a heading before the rest is counted."""
 
 
 def agreement_text(result: Agreement) -> str:
     """The whole check, ready to print."""
-    parts = [*textwrap.wrap(answer_line(result), WIDTH), "", _sets(result)]
+    parts = [*textwrap.wrap(answer_line(result), WIDTH), "", _sets(result), CODE_MEANING]
     counted = [one for one in result.findings if one.matters]
     for number, (_, group) in enumerate(groupby(counted, key=_alike), start=1):
         parts += ["", *_finding(number, list(group))]
@@ -36,7 +37,8 @@ def answer_line(result: Agreement) -> str:
         return f"AGREES: {sets}{with_job}."
     bad = [one for one in (result.base, *result.rovers) if one.verdict != AGREES]
     listed = _names([f"{one.set_name} ({one.verdict})" for one in bad])
-    return f"DOES NOT AGREE: {len(bad)} of {count + 1} sets{with_job}: {listed}."
+    word = "DOES NOT AGREE" if any(one.kind == "differs" for one in result.findings) else "NOT CONFIRMED"
+    return f"{word}: {len(bad)} of {count + 1} sets{with_job}: {listed}."
 
 
 def _sets(result: Agreement) -> str:
@@ -69,15 +71,12 @@ def _alike(finding: Finding) -> tuple[object, ...]:
 
 def _finding(number: int, alike: Sequence[Finding]) -> list[str]:
     first = alike[0]
-    what = (
-        "differs"
-        if first.kind == "differs"
-        else ("is not stated" if not first.stands else "cannot be held to")
-    )
+    mute = " and ".join(f"the {whose}" for whose, text in first.wanted if not text)
+    what = "" if first.kind == "differs" else ", not stated" + (f" by {mute}" if first.stands else "")
     who = _names([one.set_name for one in alike])
     # Where nobody knows, the severity is what it may come to.
     grade = first.severity.upper() + ("" if first.kind == "differs" else ", perhaps")
-    head = f"{number:3}. {grade}: {first.title} {what}: {who}"
+    head = f"{number:3}. {grade}. {who}: {first.title}{what}"
     rows = [("says", first.stands or "nothing")]
     rows += [(f"{whose} says", text or "nothing") for whose, text in first.wanted]
     if first.detail:
