@@ -32,12 +32,16 @@ class Moment:
         return clock if self.day == 0 else f"day {self.day + 1} {clock}"
 
 
+Instant = tuple[int, float]
+"""Day and time of day, while a log is read: what becomes a Moment in the end."""
+
+
 class LogClock:
     """Follows the times of day of a log's epochs."""
 
     def __init__(self) -> None:
-        self.first: Moment | None = None
-        self.last: Moment | None = None
+        self.first: Instant | None = None
+        self.last: Instant | None = None
         self.seconds = 0.0
         """Sum of the steps forward, breaks left out."""
         self.breaks = self.steps_back = 0
@@ -47,11 +51,6 @@ class LogClock:
         self._first_date: datetime.date | None = None
         """The date of day 0."""
         self._steps: Counter[int] = Counter()
-
-    @property
-    def now(self) -> Moment | None:
-        """The moment of the last epoch that had a time."""
-        return self.last
 
     @property
     def interval_s(self) -> float | None:
@@ -65,7 +64,7 @@ class LogClock:
         """
         if self.last is None:
             self._time_s = time_s
-            self.first = self.last = self._moment()
+            self.first = self.last = (0, time_s)
             return 0.0
         step = time_s - self._time_s
         if step == 0.0:
@@ -74,7 +73,7 @@ class LogClock:
             step += DAY_S
             self._day += 1
         self._time_s = time_s
-        self.last = self._moment()
+        self.last = (self._day, time_s)
         if step < 0.0:
             self.steps_back += 1
             return 0.0
@@ -96,22 +95,18 @@ class LogClock:
                 self._first_date = date - datetime.timedelta(days=self._day)
             except OverflowError:
                 return False
-            if self.first is not None:
-                self.first = Moment(self.first.day, self.first.time_s, self._date_of(self.first.day))
         else:
             days = (date - self._first_date).days
             if days > self._day:
                 # a pause over whole days does not show in the time of day
                 self._break((days - self._day) * DAY_S)
                 self._day = days
-        self.last = self._moment()
+        self.last = (self._day, self._time_s)
         return True
 
-    def dated(self, moment: Moment | None) -> Moment | None:
-        """A moment of this log with the date that came to be known later."""
-        if moment is None or moment.date is not None:
-            return moment
-        return Moment(moment.day, moment.time_s, self._date_of(moment.day))
+    def moment(self, instant: Instant | None) -> Moment | None:
+        """An instant of this log with its date, if that came to be known."""
+        return None if instant is None else Moment(*instant, self._date_of(instant[0]))
 
     def _break(self, step_s: float) -> None:
         self.breaks += 1
@@ -124,6 +119,3 @@ class LogClock:
             return self._first_date + datetime.timedelta(days=day)
         except OverflowError:
             return None
-
-    def _moment(self) -> Moment:
-        return Moment(self._day, self._time_s, self._date_of(self._day))

@@ -7,7 +7,7 @@ is empty or cannot be read is None, never a guess.
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from typing import NamedTuple
 
 QUALITY_NAMES = {
     0: "no position",
@@ -28,8 +28,7 @@ _MODES = ((b"R", 4), (b"F", 5), (b"P", 3), (b"D", 2), (b"A", 1), (b"E", 6), (b"M
 _LONGEST_NUMBER = 18
 
 
-@dataclass(frozen=True, slots=True)
-class Fix:
+class Fix(NamedTuple):
     """One epoch."""
 
     time_s: float | None

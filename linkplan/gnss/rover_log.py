@@ -8,10 +8,10 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from linkplan.gnss import nmea_fixes
-from linkplan.gnss.log_time import LogClock, Moment
+from linkplan.gnss.log_time import Instant, LogClock, Moment
 from linkplan.gnss.nmea_fixes import Fix
 from linkplan.gnss.nmea_sentences import SentenceCounts, SentenceScanner
 from linkplan.gnss.rtcm_frames import FrameScanner
@@ -109,7 +109,7 @@ class RoverLogTally:
         self._frame_count = 0
         self._sentences = SentenceScanner(self._take_outside)
         self._bytes = 0
-        self._kinds: Counter[str] = Counter()
+        self._kinds: Counter[bytes] = Counter()
         self._broken = 0
         self._date: datetime.date | None = None
         """The date that the clocks have taken."""
@@ -130,7 +130,7 @@ class RoverLogTally:
             source=source,
             total_bytes=self._bytes,
             sentences=self._sentences.counts,
-            sentence_kinds=dict(self._kinds.most_common()),
+            sentence_kinds={name.decode("ascii"): count for name, count in self._kinds.most_common()},
             rtcm_frames=self._frame_count,
             epoch_kind=kind,
             broken_fields=self._broken,
@@ -141,20 +141,20 @@ class RoverLogTally:
 
     def _take(self, bodies: Iterable[bytes]) -> None:
         for body in bodies:
-            address = body[: body.index(b",")].decode("ascii")
+            address = body[: body.index(b",")]
             if address in self._kinds or len(self._kinds) < _MOST_NAMES:
                 self._kinds[address] += 1
             else:
-                self._kinds["others"] += 1
+                self._kinds[b"others"] += 1
             # an address is a talker of two letters and the kind; a maker's own begins with P
-            kind = address[2:] if len(address) == 5 and address[0] != "P" else ""
-            if kind in self._of:
-                fix = nmea_fixes.parse_gga(body) if kind == "GGA" else nmea_fixes.parse_gns(body)
+            kind = address[2:] if len(address) == 5 and address[:1] != b"P" else b""
+            if kind == b"GGA" or kind == b"GNS":
+                fix = nmea_fixes.parse_gga(body) if kind == b"GGA" else nmea_fixes.parse_gns(body)
                 if fix is None or fix.quality is None:
                     self._broken += 1
                 else:
-                    self._of[kind].add(fix)
-            elif kind in ("RMC", "ZDA"):
+                    self._of[kind.decode("ascii")].add(fix)
+            elif kind == b"RMC" or kind == b"ZDA":
                 self._take_date(body)
 
     def _take_date(self, body: bytes) -> None:
@@ -178,7 +178,7 @@ class EpochTally:
         self._stations = StretchTally(_MOST_NAMES)
         self._station_qualities: Counter[tuple[str, int]] = Counter()
         self._states = StretchTally(_MOST_NAMES)
-        self._first_corrected: Moment | None = None
+        self._first_corrected: Instant | None = None
         self._before = 0.0
         self._timeline = Timeline()
         self._extent: list[float] = []
@@ -203,20 +203,20 @@ class EpochTally:
         self._qualities[quality] += 1
         self._take_position(fix)
         state = self._state(fix)
-        moment = self.clock.now
+        now = self.clock.last
         if fix.corrected and self._first_corrected is None:
-            self._first_corrected, self._before = moment, self.clock.seconds
+            self._first_corrected, self._before = now, self.clock.seconds
         if fix.corrected:
             station = fix.station or ""
-            known = self._stations.add(station, moment, step)
+            known = self._stations.add(station, now, step)
             self._station_qualities[known, quality] += 1
         else:
             self._stations.pause()
         if self._first_corrected is not None:
-            self._states.add(state, moment, step)
+            self._states.add(state, now, step)
         if fix.age_s is not None and fix.corrected:
             self._ages[round(min(fix.age_s, _LARGEST_AGE_S) * _AGE_STEPS_PER_S)] += 1
-        self._timeline.add(self.clock.seconds, moment, fix, late=state != FRESH)
+        self._timeline.add(self.clock.seconds, now, fix, late=state != FRESH)
 
     def _take_position(self, fix: Fix) -> None:
         if fix.latitude_deg is None or fix.longitude_deg is None or fix.quality == nmea_fixes.NO_POSITION:
@@ -249,7 +249,7 @@ class EpochTally:
         rtcm_frames: int, epoch_kind: str, broken_fields: int,
     ) -> RoverLog:  # fmt: skip
         """The counts as a frozen result."""
-        interruptions = self._dated(self._states.longest({LATE, WITHOUT, NO_POSITION}))
+        interruptions = self._states.longest({LATE, WITHOUT, NO_POSITION}, self.clock)
         west_to_north = tuple(self._extent)
         return RoverLog(
             source=source,
@@ -262,8 +262,8 @@ class EpochTally:
             epochs_without_time=self._untimed,
             repeated_epochs=self._repeated,
             broken_fields=broken_fields,
-            first=self.clock.first,
-            last=self.clock.last,
+            first=self.clock.moment(self.clock.first),
+            last=self.clock.moment(self.clock.last),
             seconds=self.clock.seconds,
             interval_s=self.clock.interval_s,
             breaks=self.clock.breaks,
@@ -278,19 +278,13 @@ class EpochTally:
             median_age_s=self._age_at(0.5),
             high_age_s=self._age_at(0.95),
             largest_age_s=self._age_at(1.0),
-            first_corrected=self.clock.dated(self._first_corrected),
+            first_corrected=self.clock.moment(self._first_corrected),
             seconds_before_corrected=self._before if self._first_corrected else self.clock.seconds,
             states={name: (one.epochs, one.seconds) for name, one in self._states.items()},
             interruptions=interruptions,
             interruption_count=self._states.times({LATE, WITHOUT, NO_POSITION}),
-            timeline=tuple(
-                replace(one, start=self.clock.dated(one.start)) for one in self._timeline.slices()
-            ),
+            timeline=self._timeline.slices(self.clock),
         )
-
-    def _dated(self, stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
-        dated = self.clock.dated
-        return tuple(replace(one, start=dated(one.start), end=dated(one.end)) for one in stretches)
 
     def _station_uses(self) -> tuple[StationUse, ...]:
         uses = [
@@ -300,7 +294,7 @@ class EpochTally:
                 one.seconds,
                 _by_name({key: n for (whose, key), n in self._station_qualities.items() if whose == name}),
                 one.times,
-                self._dated(self._stations.longest({name})),
+                self._stations.longest({name}, self.clock),
             )
             for name, one in self._stations.items()
         ]  # fmt: skip

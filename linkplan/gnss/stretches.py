@@ -5,8 +5,9 @@ from __future__ import annotations
 import heapq
 from collections.abc import Collection, ItemsView
 from dataclasses import dataclass, field
+from operator import itemgetter
 
-from linkplan.gnss.log_time import Moment
+from linkplan.gnss.log_time import Instant, LogClock, Moment
 from linkplan.gnss.nmea_fixes import FIXED, FLOAT, Fix
 
 _KEPT = 10
@@ -15,27 +16,25 @@ _MOST_SLICES = 32
 _FIRST_SLICE_S = 10.0
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True)
 class Stretch:
     """Epochs in one state, one behind the other."""
 
-    seconds: float
-    order: int
-    """Counts the stretches of a log."""
     state: str
-    start: Moment | None = field(compare=False)
-    end: Moment | None = field(compare=False)
-    epochs: int = field(compare=False)
+    seconds: float
+    start: Moment | None
+    end: Moment | None
+    epochs: int
 
 
 @dataclass(slots=True)
-class _Open:
-    """The stretch that is being counted."""
+class _Running:
+    """A stretch that is being counted."""
 
-    seconds: float
     state: str
-    start: Moment | None
-    end: Moment | None
+    seconds: float
+    start: Instant | None
+    end: Instant | None
     epochs: int = 1
 
 
@@ -46,7 +45,8 @@ class StateCount:
     epochs: int = 0
     seconds: float = 0.0
     times: int = 0
-    longest: list[Stretch] = field(default_factory=list)
+    longest: list[tuple[float, int, _Running]] = field(default_factory=list)
+    """The longest stretches as a heap: seconds, which of all stretches, the stretch."""
 
 
 class StretchTally:
@@ -55,10 +55,10 @@ class StretchTally:
     def __init__(self, most_states: int) -> None:
         self._most = most_states
         self._of: dict[str, StateCount] = {}
-        self._open: _Open | None = None
+        self._open: _Running | None = None
         self._count = 0
 
-    def add(self, state: str, moment: Moment | None, step_s: float) -> str:
+    def add(self, state: str, instant: Instant | None, step_s: float) -> str:
         """One more epoch; returns the name that it is counted under."""
         if state not in self._of:
             if len(self._of) >= self._most:
@@ -70,13 +70,13 @@ class StretchTally:
         now = self._open
         if now is not None and now.state == state:
             now.seconds += step_s
-            now.end = moment
+            now.end = instant
             now.epochs += 1
             return state
         self.pause()
         count.times += 1
         self._count += 1
-        self._open = _Open(step_s, state, moment, moment)
+        self._open = _Running(state, step_s, instant, instant)
         return state
 
     def pause(self) -> None:
@@ -84,8 +84,7 @@ class StretchTally:
         now = self._open
         if now is not None:
             longest = self._of[now.state].longest
-            closed = Stretch(now.seconds, self._count, now.state, now.start, now.end, now.epochs)
-            heapq.heappush(longest, closed)
+            heapq.heappush(longest, (now.seconds, self._count, now))
             if len(longest) > _KEPT:
                 heapq.heappop(longest)
             self._open = None
@@ -99,11 +98,14 @@ class StretchTally:
         """How many stretches there were in these states."""
         return sum(count.times for state, count in self._of.items() if state in states)
 
-    def longest(self, states: Collection[str]) -> tuple[Stretch, ...]:
+    def longest(self, states: Collection[str], clock: LogClock) -> tuple[Stretch, ...]:
         """The longest stretches in these states, in order of time."""
         self.pause()
         kept = [one for state, count in self._of.items() if state in states for one in count.longest]
-        return tuple(sorted(heapq.nlargest(_KEPT, kept), key=lambda one: one.order))
+        return tuple(
+            Stretch(one.state, one.seconds, clock.moment(one.start), clock.moment(one.end), one.epochs)
+            for _, _, one in sorted(heapq.nlargest(_KEPT, kept), key=itemgetter(1))
+        )
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,7 @@ class TimeSlice:
 
 @dataclass
 class _Slice:
-    start: Moment | None
+    start: Instant | None
     epochs: int = 0
     fixed: int = 0
     float_: int = 0
@@ -150,14 +152,14 @@ class Timeline:
         self._length_s = _FIRST_SLICE_S
         self._slices: dict[int, _Slice] = {}
 
-    def add(self, seconds: float, moment: Moment | None, fix: Fix, *, late: bool) -> None:
+    def add(self, seconds: float, instant: Instant | None, fix: Fix, *, late: bool) -> None:
         """One more epoch, `seconds` after the first."""
         while seconds >= self._length_s * _MOST_SLICES:
             self._halve()
         index = int(seconds // self._length_s)
         one = self._slices.get(index)
         if one is None:
-            one = self._slices[index] = _Slice(moment)
+            one = self._slices[index] = _Slice(instant)
         one.epochs += 1
         one.fixed += fix.quality == FIXED
         one.float_ += fix.quality == FLOAT
@@ -178,11 +180,11 @@ class Timeline:
         self._slices = joined
         self._length_s *= 2.0
 
-    def slices(self) -> tuple[TimeSlice, ...]:
+    def slices(self, clock: LogClock) -> tuple[TimeSlice, ...]:
         """The slices in order; those without an epoch are left out."""
         return tuple(
             TimeSlice(
-                one.start, self._length_s, one.epochs, one.fixed, one.float_, one.not_fresh,
+                clock.moment(one.start), self._length_s, one.epochs, one.fixed, one.float_, one.not_fresh,
                 one.largest_age_s if one.ages else None, one.age_sum_s / one.ages if one.ages else None,
             )
             for _, one in sorted(self._slices.items())
