@@ -101,6 +101,8 @@ class Formats:
     coordinate_unit: str
     """Unit of the job's coordinates as its coordinate system names it, short."""
     crs_name: str
+    wgs84: bool = False
+    """Whether the job's own coordinates are WGS 84 longitude and latitude."""
 
     @classmethod
     def of(cls, plan: Plan) -> Formats:
@@ -114,6 +116,7 @@ class Formats:
                 axis_unit, "ft" if "foot" in axis_unit else axis_unit
             ),
             crs_name=crs_label(plan.crs),
+            wgs84=plan.crs.to_epsg() == 4326,
         )
 
     @property
@@ -191,6 +194,13 @@ class Formats:
         """Both coordinates with the names of their axes."""
         first, second = self.axis_names
         return f"{first} {self.coordinate(easting)}, {second} {self.coordinate(northing)}"
+
+    def positions(
+        self, easting: float, northing: float, longitude_deg: float, latitude_deg: float
+    ) -> list[str]:
+        """A place in the job's coordinates and, where those are others, in WGS 84."""
+        job = self.position(easting, northing)
+        return [job] if self.wgs84 else [job, geographic_position(longitude_deg, latitude_deg)]
 
     @property
     def axis_names(self) -> tuple[str, str]:

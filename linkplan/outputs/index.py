@@ -18,7 +18,10 @@ from linkplan.outputs.text import answer_line, class_areas_shown, gap_table, obs
 from linkplan.outputs.webmap import asset
 from linkplan.plan.model import Plan
 
-MAP_CAPTION = 'With layers, coordinates and values at every place: <a href="map.html">map.html</a>.'
+MAP_CAPTION = '<a href="map.html">Open the map</a> with layers, coordinates and values at every place.'
+PATHS_NOTE = (
+    "A path is computed along its own line; its figures can differ a little from those of the map's cell."
+)
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
@@ -39,7 +42,7 @@ def index_html(
         _picture("map.png", pictures, f"Coverage map of {plan.name}: {answer_line(summary)}", MAP_CAPTION),
         _section("Classes", _classes(coverage, summary, show)),
         _section("Gaps", _gaps(summary, show)),
-        _section("Paths", "".join(_link(link, name, pictures, show) for link, name in links)),
+        _section("Paths", _paths(links, pictures, show)),
         _section("Notes", _list(summary.warnings, "notes")),
         _section("Files", _files(files)),
         _section("What was assumed", _assumed(plan, coverage, show)),
@@ -145,13 +148,18 @@ def _gaps(summary: CoverageSummary, show: Formats) -> str:
     head, found = gap_table(summary, show)
     rows = [
         (f"G{number}", *(_text(cell) for cell in cells),
-         _text(geographic_position(gap.longitude_deg, gap.latitude_deg)))
+         *([] if show.wgs84 else [_text(geographic_position(gap.longitude_deg, gap.latitude_deg))]))
         for gap, (number, *cells) in zip(summary.gaps, found, strict=True)
     ]  # fmt: skip
     listed = len(summary.gaps)
     more = f"<p>The {listed} largest of {summary.gap_count}.</p>" if listed < summary.gap_count else ""
-    head = ("", *head[1:], "WGS 84 (latitude first)")
+    head = ("", *head[1:], *(() if show.wgs84 else ("WGS 84 (latitude first)",)))
     return more + _table(head, rows, numbers={2, 3, 4, 5, 6, 7, 8}, kind="gap-list")
+
+
+def _paths(links: Sequence[tuple[LinkResult, str]], pictures: Mapping[str, bytes], show: Formats) -> str:
+    drawn = "".join(_link(link, name, pictures, show) for link, name in links)
+    return f'<p class="soft">{PATHS_NOTE}</p>{drawn}' if drawn else ""
 
 
 def _link(link: LinkResult, name: str, pictures: Mapping[str, bytes], show: Formats) -> str:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 WIDTH_IN, HEIGHT_IN = 11.0, 5.9
 CLEAR_PART = 0.6
+ZONE_POINTS = 181
 
 
 def profile_figure(plan: Plan, link: LinkResult) -> Figure:
@@ -65,6 +66,21 @@ class _View:
         room = max(high - low, 10.0 * self.metre)
         self.bottom, self.ceiling = low - 0.12 * room, high + 0.30 * room
 
+    def zone(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Distance, ray and radius at more points than the profile has: near the ends the zone is round.
+
+        The square of the radius over its half circle changes slowly, and is what lies between two points.
+        """
+        share = self.x / self.x[-1]
+        # as dense towards the ends as a circle asks for, and through every point of the profile
+        turn = np.linspace(0.0, np.pi, ZONE_POINTS)
+        fine = np.union1d((1.0 - np.cos(turn)) / 2.0, share)
+        inner = slice(1, -1)
+        form = self.radius[inner] ** 2 / (share[inner] * (1.0 - share[inner]))
+        scale = np.interp(fine, share[inner], form) if form.size else np.zeros_like(fine)
+        x = fine * self.x[-1]
+        return x, np.interp(x, self.x, self.ray), np.sqrt(scale * fine * (1.0 - fine))
+
 
 def _ground(axes: Axes, view: _View) -> None:
     axes.fill_between(
@@ -94,15 +110,16 @@ def _ground(axes: Axes, view: _View) -> None:
 
 
 def _ray(axes: Axes, view: _View) -> None:
-    upper, lower = view.ray + view.radius, view.ray - view.radius
+    x, ray, radius = view.zone()
+    upper, lower = ray + radius, ray - radius
     axes.fill_between(
-        view.x, lower, upper, color=style.ZONE_FILL, alpha=0.16, lw=0, label="first Fresnel zone", zorder=4
+        x, lower, upper, color=style.ZONE_FILL, alpha=0.16, lw=0, label="first Fresnel zone", zorder=4
     )
     for edge in (upper, lower):
-        axes.plot(view.x, edge, color=style.ZONE_LINE, lw=0.7, alpha=0.8, zorder=4)
+        axes.plot(x, edge, color=style.ZONE_LINE, lw=0.7, alpha=0.8, zorder=4)
     axes.plot(
-        view.x,
-        view.ray - CLEAR_PART * view.radius,
+        x,
+        ray - CLEAR_PART * radius,
         color=style.ZONE_LINE,
         lw=1.0,
         ls=(0, (5, 3)),

@@ -7,7 +7,6 @@ script turns into text nodes, so that a name can never become markup, script or 
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -16,16 +15,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from linkplan import __version__
-from linkplan.coverage.results import CoverageMap, CoverageSummary
+from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap
 from linkplan.outputs import formats, readout, style
+from linkplan.outputs.contours import contour_lines
 from linkplan.outputs.files import write_file
-from linkplan.outputs.formats import Formats, geographic_position, typeset
+from linkplan.outputs.formats import Formats, grouped, typeset
 from linkplan.outputs.leaflet import leaflet
 from linkplan.outputs.overlays import Overlay, hillshade_picture, overlays
 from linkplan.outputs.regrid import Regrid, onto, transformer
-from linkplan.outputs.shapes import ClassArea, Place, places
-from linkplan.outputs.text import answer_line
+from linkplan.outputs.shapes import ClassArea, limit_on_map_m, places
+from linkplan.outputs.text import answer_line, gaps_title
 from linkplan.plan.model import Plan
+from linkplan.terrain.grid import TerrainGrid
 from linkplan.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
 
 MOST_PIXELS = 1200
 """Longer side of the pictures; larger maps show every second (third...) cell, the GeoTIFF has them all."""
+CONTOUR_UNITS = 8191
+"""Steps into which the longer side of the map is divided for the corners of contours."""
 
 
 def write_webmap(
@@ -58,9 +61,10 @@ def webmap_html(
     software = leaflet()
     page = Page(
         title=plan.name,
+        covered=summary.all_covered,
         answer=answer_line(summary),
         prediction=style.PREDICTION,
-        gaps_title=f"Gaps: {summary.gap_count}" if summary.gap_count else "No gaps",
+        gaps_title=gaps_title(summary),
         about=_about(
             plan, coverage, show, placed.transform.a * placed.crs.axis_info[0].unit_conversion_factor
         ),
@@ -70,7 +74,7 @@ def webmap_html(
         leaflet_licence=software.licence,
         leaflet_version=software.version,
         css=f"body {{ font-family: {style.FONT_STACK}; }}\n{asset('common.css')}{asset('map.css')}",
-        js=asset("map.js"),
+        js=asset("labels.js") + asset("map.js"),
         data=script_json(data),
     )
     return render(page, hillshade_picture(coverage, placed), layers, corners)
@@ -81,6 +85,7 @@ class Page:
     """Everything of the page but the folium map itself."""
 
     title: str
+    covered: bool
     answer: str
     prediction: str
     gaps_title: str
@@ -125,42 +130,86 @@ def _data(
         "mercator": [round(edge, 3) for edge in placed.bounds],
         "boundary": _polygons(boundary),
         "unknown": _polygons(grid.frame.geometry_to_geographic(unknown)) if unknown is not None else [],
-        "places": [_place(place, plan, coverage, summary, show) for place in places(plan, grid, summary)],
+        "places": _places(plan, coverage, summary, show),
+        "limit": _limit(coverage, summary, show),
+        "contours": _contours(grid, placed, show),
+        "contour": style.CONTOUR,
         "layers": [layer.described() for layer in layers],
         "fits": [list(row) for row in readout.fit(grid, placed).coefficients],
         "axes": list(show.axis_names),
         "digits": 6 if show.geographic else 1,
+        "wgs84": show.wgs84,
         "metric": show.metric,
         "metres_per_unit": METRES_PER_UNIT[show.length_unit],
         "opacity": style.OVERLAY_OPACITY,
     }
 
 
-def _place(
-    place: Place, plan: Plan, coverage: CoverageMap, summary: CoverageSummary, show: Formats
-) -> dict[str, Any]:
-    longitude, latitude = coverage.grid.frame.to_geographic(place.x_m, place.y_m)
-    position = [show.position(place.easting, place.northing), geographic_position(longitude, latitude)]
-    if place.kind == "gap":
-        gap = next(one for one in summary.gaps if str(one.number) == place.name)
-        margin = (
-            "margin unknown"
-            if gap.worst_margin_db is None
-            else f"worst margin {formats.decibels(gap.worst_margin_db, signed=True)}"
-        )
-        title, label = f"Gap {gap.number} ({gap.kind})", f"G{gap.number}"
-        at = f"{show.distance(gap.distance_m)} at {formats.azimuth(gap.azimuth_deg)} from the base"
-        lines = [f"{gap.kind}, {show.area(gap.area_m2)}", at, margin, *position]
-    elif place.kind == "base":
-        title, label = f"Base {place.name}", place.name
-        lines = [f"radio antenna {show.height(plan.base.antenna_height_m)} above ground", *position]
-    else:
-        title, label = place.name, place.name
-        lines = [line for line in (place.note, *position) if line]
-    return {
-        "kind": place.kind, "label": label, "title": title, "lines": [typeset(line) for line in lines],
-        "at": _rounded([[longitude, latitude]])[0],
-    }  # fmt: skip
+def _limit(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> dict[str, Any] | None:
+    """The circle of the baseline limit as a ring of longitudes and latitudes."""
+    limit_m = limit_on_map_m(coverage, summary)
+    if limit_m is None:
+        return None
+    turn = np.linspace(0.0, 2.0 * np.pi, 181)
+    ring = coverage.grid.frame.to_geographic(limit_m * np.cos(turn), limit_m * np.sin(turn))
+    return {"name": f"Baseline limit, {show.distance(limit_m)}", "ring": _rounded(np.column_stack(ring))}
+
+
+def _contours(grid: TerrainGrid, placed: Regrid, show: Formats) -> dict[str, Any] | None:
+    """Lines as whole numbers: the first corner, then steps, CONTOUR_UNITS over the picture's longer side."""
+    found = contour_lines(grid, show.height_unit)
+    if found is None:
+        return None
+    step_m, lines = found
+    move = transformer(grid.frame.local_crs.to_wkt(), placed.crs.to_wkt())
+    west, south, east, north = placed.bounds
+    size = max(east - west, north - south) / CONTOUR_UNITS
+    coded = []
+    for line in lines:
+        x, y = move.transform(line.points[:, 0], line.points[:, 1])
+        whole = np.rint(np.column_stack([(x - west) / size, (y - south) / size])).astype(int)
+        steps = np.diff(whole, axis=0, prepend=0)
+        keep = (steps != 0).any(axis=1)
+        keep[0] = True
+        number = grouped(line.height_m / METRES_PER_UNIT[show.height_unit]) if line.numbered else ""
+        coded.append([number, steps[keep].ravel().tolist()])
+    every = show.height(step_m, 0 if step_m >= 1.0 else 2)
+    return {"name": f"Contours every {every}", "size": size, "lines": coded}
+
+
+def _places(
+    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, show: Formats
+) -> list[dict[str, Any]]:
+    gaps = {str(gap.number): gap for gap in summary.gaps}
+    unit, areas = show.area_column([gap.area_m2 for gap in summary.gaps])
+    shown = dict(zip(gaps, areas, strict=True))
+    found = []
+    for place in places(plan, coverage.grid, summary):
+        at = coverage.grid.frame.to_geographic(place.x_m, place.y_m)
+        if place.kind == "gap":
+            gap = gaps[place.name]
+            title, label = f"Gap {gap.number} ({gap.kind})", f"G{gap.number}"
+            lines = _gap_lines(gap, f"{shown[place.name]} {unit}", show)
+        elif place.kind == "base":
+            title, label = f"Base {place.name}", place.name
+            lines = [f"radio antenna {show.height(plan.base.antenna_height_m)} above ground"]
+        else:
+            title, label, lines = place.name, place.name, [place.note] if place.note else []
+        lines += show.positions(place.easting, place.northing, *at)
+        found.append(
+            {"kind": place.kind, "label": label, "title": title, "at": _rounded([at])[0],
+             "lines": [typeset(line) for line in lines]}
+        )  # fmt: skip
+    return found
+
+
+def _gap_lines(gap: Gap, area: str, show: Formats) -> list[str]:
+    margin = "unknown" if gap.worst_margin_db is None else formats.decibels(gap.worst_margin_db, signed=True)
+    return [
+        f"{gap.kind}, {area}",
+        f"{show.distance(gap.distance_m)} at {formats.azimuth(gap.azimuth_deg)} from the base",
+        f"worst margin {margin}",
+    ]
 
 
 def _about(plan: Plan, coverage: CoverageMap, show: Formats, pixel_m: float) -> tuple[str, ...]:
@@ -177,7 +226,7 @@ def _about(plan: Plan, coverage: CoverageMap, show: Formats, pixel_m: float) -> 
         f"measures {show.distance(grid.cell_size_m)}; {pixels}.",
         f"Prediction spread (standard deviation): {formats.decibels(coverage.sigma_db)}. "
         f"Weakest usable level: {typeset(formats.decibels(coverage.weakest_usable_dbm, 'dBm'))}.",
-        f"Coordinates: {show.crs_name}, then WGS 84 latitude and longitude.",
+        f"Coordinates: {show.crs_name}{'' if show.wgs84 else ', then WGS 84 latitude and longitude'}.",
         f"Heights above: {grid.height_datum}. Azimuths are from true north.",
     )
 
@@ -187,11 +236,6 @@ def _corners(placed: Regrid) -> list[list[float]]:
     west, south, east, north = placed.bounds
     longitude, latitude = transformer("EPSG:3857", "EPSG:4326").transform([west, east], [south, north])
     return [[latitude[0], longitude[0]], [latitude[1], longitude[1]]]
-
-
-def _mercator_scale(corners: list[list[float]]) -> float:
-    """Metres on the ground for a metre of Web Mercator in the middle of the map."""
-    return math.cos(math.radians((corners[0][0] + corners[1][0]) / 2.0))
 
 
 def _polygons(geometry: BaseGeometry) -> list[list[list[list[float]]]]:

@@ -30,7 +30,7 @@ class OfflineMap(folium.Map):  # type: ignore[misc]
         {% macro script(this, kwargs) %}
         const {{ this.get_name() }} = L.map({{ this.get_name()|tojson }}, {
             center: {{ this.location|tojson }}, zoom: 12, zoomSnap: 0.25, zoomDelta: 0.5, maxZoom: 20,
-            attributionControl: false, crs: L.CRS.EPSG3857,
+            attributionControl: false, zoomControl: false, crs: L.CRS.EPSG3857,
         });
         {% endmacro %}
         """

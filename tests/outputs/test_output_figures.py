@@ -81,7 +81,14 @@ def test_profile_draws_ground_ray_and_zone_where_they_are(case: tuple, link: Lin
     km = link.profile.distance_m / 1000.0
     np.testing.assert_allclose(drawn["straight ray"].get_xdata(), km)
     np.testing.assert_allclose(drawn["straight ray"].get_ydata(), link.ray_m)
-    np.testing.assert_allclose(drawn["0.6 of the zone"].get_ydata(), link.ray_m - 0.6 * link.fresnel_radius_m)
+    # between the points of the profile too, by the definition of the zone: r^2 = wavelength d1 d2 / (d1 + d2)
+    x, y = (1000.0 * drawn["0.6 of the zone"].get_xdata(), drawn["0.6 of the zone"].get_ydata())
+    radius = np.sqrt(299.792458 / 451.0 * x * (2400.0 - x) / 2400.0)
+    np.testing.assert_allclose(y, np.interp(x, link.profile.distance_m, link.ray_m) - 0.6 * radius)
+    assert set(np.round(link.profile.distance_m, 6)) <= set(np.round(x, 6))
+    assert (
+        np.hypot(*np.diff([x / np.ptp(x), y / np.ptp(y)])).max() < 0.05
+    )  # round, not a polygon, at its ends
     ground = link.profile.height_m + link.bulge_m
     assert any(
         np.allclose(line.get_ydata(), ground) for line in axes.lines if len(line.get_ydata()) == km.size

@@ -8,6 +8,7 @@ import json
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -246,4 +247,109 @@ def test_whole_job_is_in_sight_at_any_width(case: tuple, tmp_path: Path, width: 
             "v => map_job.getBounds().contains(L.latLngBounds(v.map(p => [p[1], p[0]])))", view
         )
         assert page.locator("main").bounding_box()["height"] > 250
+        assert complaints == []
+
+
+def boxes_of(page: Any, selector: str) -> list[dict[str, float]]:
+    seen = [one for one in page.locator(selector).all() if one.is_visible()]
+    return [one.bounding_box() for one in seen]
+
+
+@pytest.mark.parametrize("width", [400, 1366])
+def test_names_and_tags_do_not_overlap_at_any_zoom(case: tuple, tmp_path: Path, width: int) -> None:
+    plan, coverage, summary = case
+    crowd = tuple(
+        replace(plan.control_points[1], name=f"station {i}", easting=plan.base.easting + 40.0 * (i % 6),
+                northing=plan.base.northing + 60.0 * (i // 6))
+        for i in range(30)
+    )  # fmt: skip
+    heap = tuple(
+        replace(summary.gaps[0], number=i, easting=plan.base.easting + 90.0 * i, northing=plan.base.northing)
+        for i in range(1, 9)
+    )
+    job = replace(plan, control_points=crowd), coverage, replace(summary, gaps=heap, gap_count=8)
+    path = write_webmap(*job, class_areas(coverage), tmp_path / "map.html")
+    with browser_page(path, width, 700) as (page, _, complaints):
+        counts = []
+        for zoom in (0, 2, -4):
+            page.evaluate("z => map_job.setZoom(map_job.getZoom() + z, {animate: false})", zoom)
+            boxes = boxes_of(page, ".sign .tag, .sign .label")
+            counts.append(len(boxes))
+            for i, one in enumerate(boxes):
+                for other in boxes[:i]:
+                    apart = (
+                        one["x"] + one["width"] <= other["x"] + 0.5
+                        or other["x"] + other["width"] <= one["x"] + 0.5
+                        or one["y"] + one["height"] <= other["y"] + 0.5
+                        or other["y"] + other["height"] <= one["y"] + 0.5
+                    )
+                    assert apart, (zoom, one, other)
+            assert page.locator(".sign.base .label").is_visible()
+        assert counts[1] > counts[2] > 0  # more names the nearer one looks
+        assert complaints == []
+
+
+def test_contours_and_limit_can_be_switched(case: tuple, tmp_path: Path) -> None:
+    plan, coverage, summary = case
+    near = replace(summary, baseline_limit_m=900.0)
+    path = write_webmap(plan, coverage, near, class_areas(coverage), tmp_path / "map.html")
+    with browser_page(path) as (page, _, complaints):
+        lines = page.locator(".leaflet-contours-pane path")
+        drawn = lines.count()
+        assert drawn > 5
+        for name in ("Contours every", "Baseline limit, 900"):
+            box = page.get_by_label(name)
+            assert box.is_checked()
+            box.uncheck()
+        assert lines.count() == 0
+        page.get_by_label("Contours every").check()
+        assert lines.count() == drawn
+        assert complaints == []
+
+
+def test_contours_lie_where_the_ground_has_their_height(case: tuple) -> None:
+    _, coverage, _ = case
+    grid = coverage.grid
+    data = json.loads(re.search(r'id="job">(.*?)</script>', page_of(case), re.S)[1])
+    west, south, _, _ = data["mercator"]
+    move = Transformer.from_crs("EPSG:3857", grid.frame.local_crs, always_xy=True)
+    tested = 0
+    for number, steps in data["contours"]["lines"]:
+        if not number:
+            continue
+        corners = np.cumsum(np.reshape(steps, (-1, 2)), axis=0) * data["contours"]["size"] + [west, south]
+        x, y = move.transform(*corners.T)
+        row = np.clip(np.rint(grid.base_row - y / grid.cell_size_m).astype(int), 1, grid.shape[0] - 2)
+        column = np.clip(np.rint(grid.base_column + x / grid.cell_size_m).astype(int), 1, grid.shape[1] - 2)
+        around = [grid.height_m[row + i, column + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        level = float(number)
+        assert ((np.nanmin(around, axis=0) <= level) & (level <= np.nanmax(around, axis=0))).mean() > 0.98
+        tested += len(x)
+    assert tested > 50
+
+
+def test_job_in_wgs84_names_a_place_once(make: Callable[..., tuple]) -> None:
+    page = page_of(make(epsg=4326, rows=30, columns=40))
+    data = json.loads(re.search(r'id="job">(.*?)</script>', page, re.S)[1])
+    assert data["wgs84"] is True
+    base = next(place for place in data["places"] if place["kind"] == "base")
+    assert sum("46." in line for line in base["lines"]) == 1
+
+
+def test_print_shows_the_whole_job_and_its_colours(case: tuple, tmp_path: Path) -> None:
+    path = write_webmap(*case, class_areas(case[1]), tmp_path / "map.html")
+    with browser_page(path, 1366, 700) as (page, _, complaints):
+        page.evaluate("map_job.setZoom(map_job.getZoom() + 3, {animate: false})")
+        zoomed = page.evaluate("map_job.getZoom()")
+        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        view = page.evaluate("JSON.parse(document.getElementById('job').textContent).view")
+        assert page.evaluate(
+            "v => map_job.getBounds().contains(L.latLngBounds(v.map(p => [p[1], p[0]])))", view
+        )
+        assert (
+            page.locator("main").bounding_box()["width"] < 720
+        )  # 190 mm at 96 dots an inch: A4 less margins
+        assert page.evaluate("getComputedStyle(document.querySelector('.tag')).printColorAdjust") == "exact"
+        page.evaluate("dispatchEvent(new Event('afterprint'))")
+        assert page.evaluate("map_job.getZoom()") == zoomed
         assert complaints == []

@@ -14,16 +14,19 @@ function startMap(map, layers, data) {
 
   const view = L.latLngBounds(data.view.map(latLng));
   map.fitBounds(view, { animate: false });
+  L.control.zoom({ position: "bottomright" }).addTo(map);
   L.control.scale({ metric: data.metric, imperial: !data.metric, maxWidth: 140 }).addTo(map);
 
   /* unknown ground, boundary, places */
   const unknown = L.polygon(data.unknown.map(rings), {
     stroke: true, color: "#464646", weight: 1, fillColor: "url(#hatch)", fillOpacity: 1, interactive: false,
   }).addTo(map);
-  const boundary = L.featureGroup([
-    L.polygon(data.boundary.map(rings), { color: "#fff", weight: 6, fill: false, interactive: false }),
-    L.polygon(data.boundary.map(rings), { color: "#000", weight: 2.5, fill: false, interactive: false }),
-  ]).addTo(map);
+  map.createPane("contours").style.cssText = "z-index:410;pointer-events:none";
+  map.createPane("outlines").style.cssText = "z-index:420;pointer-events:none";
+  const cased = (make, dashes) => L.featureGroup([["#fff", 6, null], ["#000", 2.5, dashes]].map(
+    ([color, weight, dashArray]) => make({ color, weight, dashArray, fill: false, interactive: false, pane: "outlines", smoothFactor: 0.2 })));
+  const boundary = cased((how) => L.polygon(data.boundary.map(rings), how)).addTo(map);
+  const limit = data.limit && cased((how) => L.polyline(data.limit.ring.map(latLng), how), "8 5").addTo(map);
 
   const note = (place) => {
     const box = make("div");
@@ -33,13 +36,9 @@ function startMap(map, layers, data) {
   };
   const icon = (place) => {
     const box = make("div");
-    if (place.kind === "gap") {
-      box.append(make("span", "dot"), make("span", "tag", place.label));
-      return L.divIcon({ className: "sign gap-sign", html: box, iconSize: [0, 0] });
-    }
-    const drawing = document.getElementById("sign-" + place.kind).content.cloneNode(true);
-    box.append(drawing, make("span", "label", place.label));
-    return L.divIcon({ className: "sign " + place.kind, html: box, iconSize: [22, 22] });
+    if (place.kind === "gap") box.append(make("span", "dot"), make("span", "tag", place.label));
+    else box.append(document.getElementById("sign-" + place.kind).content.cloneNode(true), make("span", "label", place.label));
+    return L.divIcon({ className: "sign " + (place.kind === "gap" ? "gap-sign" : place.kind), html: box, iconSize: [0, 0] });
   };
   const groups = { base: L.featureGroup(), control: L.featureGroup(), gap: L.featureGroup() };
   const markers = data.places.map((place, i) =>
@@ -49,6 +48,27 @@ function startMap(map, layers, data) {
       .bindTooltip(() => note(place), { direction: "top", offset: [0, -8] })
       .addTo(groups[place.kind]));
   Object.values(groups).forEach((group) => group.addTo(map));
+
+  /* contours: corners as steps of a whole number of units from the picture's lower left corner */
+  const contours = data.contours && L.featureGroup();
+  const numbers = [];
+  if (contours) {
+    const renderer = L.svg({ pane: "contours", padding: 0.3 });
+    const [left, low] = data.mercator;
+    data.contours.lines.forEach(([number, steps]) => {
+      const line = [];
+      let x = 0, y = 0;
+      for (let i = 0; i < steps.length; i += 2) {
+        x += steps[i];
+        y += steps[i + 1];
+        line.push(L.CRS.EPSG3857.unproject(L.point(left + x * data.contours.size, low + y * data.contours.size)));
+      }
+      L.polyline(line, { renderer, color: data.contour, weight: number ? 1.2 : 0.6, opacity: 0.5,
+        interactive: false, smoothFactor: 0.5 }).addTo(contours);
+      if (number) numbers.push(contourNumber(line, number).addTo(contours));
+    });
+    contours.addTo(map);
+  }
 
   /* the panel */
   const panel = document.getElementById("panel");
@@ -65,6 +85,7 @@ function startMap(map, layers, data) {
   const showLegend = () => {
     const layer = data.layers.find((one) => one.key === current);
     legend.replaceChildren();
+    if (layer.legend.some((entry) => entry.share)) legend.append(make("div", "of soft", "of the job"));
     if (layer.ramp.length) {
       const ramp = make("div", "ramp");
       layer.ramp.forEach((colour) => { const part = make("span"); part.style.background = colour; ramp.append(part); });
@@ -106,11 +127,17 @@ function startMap(map, layers, data) {
   const signs = make("fieldset", "choices");
   signs.append(make("legend", "", "Signs"));
   [["Boundary of the job", boundary], ["Base", groups.base], ["Control points", groups.control],
-    ["Gaps", groups.gap], ["Hatch where there is no data", unknown]].forEach(([name, layer]) => {
+    ["Gaps", groups.gap], ["Hatch where there is no data", unknown], [data.limit && data.limit.name, limit],
+    [contours && data.contours.name, contours]].forEach(([name, layer]) => {
+    if (!layer || (layer.getLayers && !layer.getLayers().length)) return;
     const label = make("label");
     const input = make("input");
     Object.assign(input, { type: "checkbox", checked: true });
-    input.addEventListener("change", () => (input.checked ? layer.addTo(map) : map.removeLayer(layer)));
+    input.addEventListener("change", () => {
+      if (input.checked) layer.addTo(map);
+      else map.removeLayer(layer);
+      arrange();
+    });
     label.append(input, name);
     signs.append(label);
   });
@@ -131,9 +158,28 @@ function startMap(map, layers, data) {
     gapList.append(button);
   });
 
-  /* only now has the panel its size, and with it the map */
-  map.invalidateSize({ animate: false });
-  map.fitBounds(view, { padding: [14, 14], animate: false });
+  /* only now has the panel its size, and with it the map; scale and buttons stay below the job */
+  const room = { paddingTopLeft: [14, 24], paddingBottomRight: [14, 48], animate: false };
+  const arrange = () => arrangeLabels(map, markers, data.places, numbers);
+  const fit = (bounds) => {
+    map.invalidateSize({ animate: false });
+    map.fitBounds(bounds, room);
+    arrange();
+  };
+  fit(view);
+  map.on("zoomend resize", arrange);
+  let before = null;
+  addEventListener("beforeprint", () => {
+    before = [map.getCenter(), map.getZoom()];
+    document.body.classList.add("printing");
+    fit(view);
+  });
+  addEventListener("afterprint", () => {
+    document.body.classList.remove("printing");
+    map.invalidateSize({ animate: false });
+    if (before) map.setView(...before, { animate: false });
+    arrange();
+  });
   map.setMaxBounds(L.latLngBounds(data.rim.map(latLng)).pad(0.6));
 
   /* what is at a place: coordinates by the job's own formula, values out of the pictures themselves */
@@ -168,8 +214,8 @@ function startMap(map, layers, data) {
     const at = data.fits.map((coefficients) => evaluate(coefficients, terms));
     const parts = [
       data.axes[0] + " " + at[0].toFixed(data.digits) + ", " + data.axes[1] + " " + at[1].toFixed(data.digits),
-      where.lat.toFixed(6) + ", " + where.lng.toFixed(6),
     ];
+    if (!data.wgs84) parts.push(where.lat.toFixed(6) + ", " + where.lng.toFixed(6));
     const metres = Math.hypot(at[2], at[3]);
     const azimuth = Math.round(((Math.atan2(at[2], at[3]) * 180) / Math.PI + 360) % 360) % 360;
     const distance = data.metric
