@@ -24,7 +24,7 @@ def capture_text(plan: Plan, report: CaptureReport) -> str:
     parts = [
         f"{report.job_name}: {capture.source} against the job",
         "",
-        _capture_answer(report),
+        *_wrapped(_capture_answer(report)),
         "",
         *_findings(report.findings),
         *_recording(report),
@@ -49,7 +49,7 @@ def rover_text(plan: Plan, report: LogReport) -> str:
     parts = [
         f"{report.job_name}: {log.source} against the job",
         "",
-        _log_answer(report),
+        *_wrapped(_log_answer(report)),
         "",
         *_findings(report.findings),
         *_wrapped(
