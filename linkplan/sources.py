@@ -22,6 +22,8 @@ SOURCES = {
     "RTCM 10403.3": "RTCM Standard 10403.3: Differential GNSS services, version 3. Not read: message layouts "
     "as the package pyrtcm 1.2.1 implements them.",
     "IEC/SI": "SI brochure, 9th edition (2019): exact values of constants.",
+    "NMEA 0183": "NMEA 0183: Standard for interfacing marine electronic devices. Not read: sentences and "
+    "fields as the package pynmeagps 1.1.8 implements them.",
     "common practice": "What the trade does; no document was read for it.",
     "from memory": "A value that nobody looked up for this project: check before relying on it.",
 }

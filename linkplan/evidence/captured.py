@@ -114,8 +114,7 @@ def _identity(capture: Capture, planned: int | None) -> Iterator[Finding]:
             "no link", "station id",
             f"The base sends station ID {_numbers(seen)}; the job says {planned}.",
             f"Rovers that accept only ID {planned} stay without corrections though their radio receives; "
-            "rovers "
-            "that accept any would take another crew's base as well.",
+            "rovers that accept any would take another crew's base as well.",
             f"Set the reference station ID of the base's receiver to {planned}, or change the job and every "
             "rover.",
         )  # fmt: skip
@@ -126,8 +125,8 @@ def _identity(capture: Capture, planned: int | None) -> Iterator[Finding]:
             f"More than one station ID in the stream: {_numbers(seen)} (frames: "
             f"{', '.join(str(capture.station_ids[one]) for one in seen)}).",
             "Rovers that accept any ID jump between bases, or drop out.",
-            f"Find who sends ID {_numbers(others)}: a second base on the frequency, a setting changed during "
-            "the recording, or two recordings in one file.",
+            f"Find who sends ID {_numbers(others)}: a second base on the frequency, a setting changed "
+            "during the recording, or two recordings in one file.",
         )  # fmt: skip
 
 
@@ -181,8 +180,7 @@ def _off(plan: Plan, one: BasePoint, tolerance_m: float) -> Finding:
     elif one.distance_m <= 30.0:
         why = (
             "So near a miss is often a position that the receiver found by itself, or another datum or "
-            "epoch of it: "
-            "enter the point's known coordinates, in the coordinate system that the job uses."
+            "epoch of it: enter the point's known coordinates, in the coordinate system that the job uses."
         )
     else:
         why = (
@@ -224,8 +222,7 @@ def _heights(one: BasePoint) -> Iterator[Finding]:
         yield Finding(
             "note", "base height",
             f"The base's height over the ellipsoid is {over:+.2f} m from the job's ground height at the "
-            "base. Heights "
-            "were not judged: the job does not say how its heights stand to the ellipsoid.",
+            "base. Heights were not judged: the job does not say how its heights stand to the ellipsoid.",
             "",
             "Compare this number with the geoid model that the rovers use: it should be the geoid's height "
             "here.",
@@ -234,8 +231,7 @@ def _heights(one: BasePoint) -> Iterator[Finding]:
         yield Finding(
             "wrong coordinates", "base height",
             f"The base's height over the ellipsoid is {over:+.2f} m from the job's ground height at the "
-            "base; the "
-            f"geoid lies between {LOWEST_GEOID_M:g} and {HIGHEST_GEOID_M:g} m everywhere.",
+            f"base; the geoid lies between {LOWEST_GEOID_M:g} and {HIGHEST_GEOID_M:g} m everywhere.",
             "All heights are off by tens of metres or more.",
             "Check the base's height and its unit (feet taken for metres).",
         )  # fmt: skip
@@ -248,11 +244,10 @@ def _quality(capture: Capture) -> Iterator[Finding]:
         yield Finding(
             "weaker" if share > MOST_DAMAGED_SHARE else "note", "damaged frames",
             f"{capture.damaged_frames} of {counted(everything, 'frame')} ({percent(share)}) came damaged: "
-            "the check "
-            "at the end fails.",
+            "the check at the end fails.",
             "The age of corrections grows now and then." if share > MOST_DAMAGED_SHARE else "",
-            "At the base: check cable and port speed. At a rover: the link is weak there, or another station "
-            "transmits on the frequency.",
+            "At the base: check cable and port speed. At a rover: the link is weak there, or another "
+            "station transmits on the frequency.",
         )  # fmt: skip
     longest = max((gap.seconds for gap in capture.gaps), default=0.0)
     if longest > AGE_LIMIT_S and not capture.steps_back:

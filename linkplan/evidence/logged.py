@@ -54,8 +54,7 @@ def compare_log(plan: Plan, log: RoverLog) -> LogReport:
             hint = "switch GGA (or GNS) on in the rover's log, with checksums"
         raise RecordingError(
             f"{log.source}: no position sentence that can be read in {log.total_bytes} bytes "
-            f"({log.sentences.good} "
-            f"NMEA 0183 sentences in all); {hint}"
+            f"({log.sentences.good} NMEA 0183 sentences in all); {hint}"
         )
     planned = plan.corrections.station_id if plan.corrections else None
     wanted = None if planned is None else str(planned)
@@ -120,8 +119,7 @@ def _other_base(log: RoverLog, use: StationUse, wanted: str | None) -> Finding:
         return Finding(
             "weaker", "satellite corrections",
             f"The rover used corrections named {use.station} in {percent(share)} of all epochs, never for "
-            "more than a "
-            "differential position: most likely an augmentation satellite.",
+            "more than a differential position: most likely an augmentation satellite.",
             "A position to a metre or so is shown as if corrections had come.",
             "Switch satellite augmentation off in the rover, or take only RTK positions.",
         )  # fmt: skip
@@ -156,9 +154,7 @@ def _corrections(log: RoverLog) -> Iterator[Finding]:
         yield Finding(
             "weaker", "late",
             f"Corrections were older than {log.age_limit_s:g} s in {counted(late[0], 'epoch')} "
-            f"({duration(late[1])}; "
-            "oldest "
-            f"{log.largest_age_s or 0.0:.0f} s).",
+            f"({duration(late[1])}; oldest {log.largest_age_s or 0.0:.0f} s).",
             "The rover falls from fixed to float, then to autonomous.",
             "Compare the places of these stretches with the coverage map; look at the air time of the "
             "stream.",
@@ -182,8 +178,7 @@ def _fixes(log: RoverLog, fixed: int) -> Iterator[Finding]:
             f"Corrections came in time in {fresh} epochs, but only {fixed} were RTK fixed.",
             "Float in spite of good reception.",
             "This is not the link: look at the sky (trees, walls), the satellite systems of base and "
-            "rover, and "
-            "the base's point.",
+            "rover, and the base's point.",
         )  # fmt: skip
     if lost:
         yield Finding(
@@ -212,8 +207,7 @@ def _log_itself(log: RoverLog) -> Iterator[Finding]:
         yield Finding(
             "note", "damaged sentences",
             f"{counted(counts.wrong_checksum, 'sentence')} with a wrong checksum and {counts.unfinished} "
-            "broken off "
-            f"({percent(share)} of all) were not used.",
+            f"broken off ({percent(share)} of all) were not used.",
             "", "Check cable and port speed of the logger." if share > 0.01 else "",
         )  # fmt: skip
     if log.breaks:

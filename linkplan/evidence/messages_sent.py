@@ -125,14 +125,13 @@ def _replaced(message: Message, sent: MessageSeen) -> Finding:
     planned = planned_size(message)
     size = sent.bytes / max(sent.epochs, 1)
     more = "" if planned is None else f", {size:.0f} bytes each time in place of {planned}"
-    severity: Severity = "weaker"
-    if message.number in POINTS | ANTENNAS:
-        severity = "note"
+    more_air_time = planned is not None and size > planned
+    sees = "More air time: on a full channel corrections arrive late." if more_air_time else ""
+    severity: Severity = "note" if message.number in POINTS | ANTENNAS else "weaker"
     return Finding(
         severity, "other message",
         f"{_named(sent.number)} is sent in place of the planned {_named(message.number)}{more}.",
-        "More air time: corrections arrive late or not at "
-        "all." if planned is not None and size > planned else "",
+        sees,
         f"Set the message in the base's receiver to {message.number}, or plan {sent.number} and look at the "
         "air time.",
     )  # fmt: skip
@@ -220,8 +219,7 @@ def _same_number(capture: Capture, message: Message, seen: MessageSeen) -> Itera
         yield Finding(
             "weaker", "signals",
             f"{_named(number)} holds {system.most_signals} signals "
-            f"({', '.join(system.signals) or 'none used'}); the "
-            f"job says {message.signals}.",
+            f"({', '.join(system.signals) or 'none used'}); the job says {message.signals}.",
             "More air time than planned." if more else "Fixes take longer: a frequency is missing.",
             f"Set the signals of {system.system} in the base's receiver, or change the job.",
         )  # fmt: skip

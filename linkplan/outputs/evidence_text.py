@@ -150,8 +150,7 @@ def _recording(report: CaptureReport) -> list[str]:
         against = "not known from the job" if planned is None else f"{planned:.0f} planned"
         lines += _wrapped(
             f"Bytes: {report.bytes_per_s:.0f} a second ({against}), at most {seen.worst_epoch_bytes} from "
-            "one epoch to "
-            "the next."
+            "one epoch to the next."
         )
     return lines
 
@@ -169,8 +168,7 @@ def _base(plan: Plan, report: CaptureReport) -> list[str]:
         lines += _wrapped(
             f"Reference point in {one.number}: {first} {one.easting:.{digits}f}, {second} "
             f"{one.northing:.{digits}f} ({show.crs_name}), {one.ellipsoidal_height_m:.3f} m over the "
-            "ellipsoid; "
-            f"antenna height {height}; {one.distance_m:.3f} m from {report.base_name} (tolerance "
+            f"ellipsoid; antenna height {height}; {one.distance_m:.3f} m from {report.base_name} (tolerance "
             f"{report.tolerance_m:g} m)",
             "  ",
         )
