@@ -153,7 +153,7 @@ def _gaps(summary: CoverageSummary, show: Formats) -> str:
     ]  # fmt: skip
     listed = len(summary.gaps)
     more = f"<p>The {listed} largest of {summary.gap_count}.</p>" if listed < summary.gap_count else ""
-    head = ("", *head[1:], *(() if show.wgs84 else ("WGS 84 (latitude first)",)))
+    head = ("", *head[1:], *(() if show.wgs84 else ("WGS 84 lat, lon",)))
     return more + _table(head, rows, numbers={2, 3, 4, 5, 6, 7, 8}, kind="gap-list")
 
 
