@@ -73,7 +73,10 @@ def place(point: ReferencePoint, plan: Plan) -> BasePoint | None:
         return None
     ground_m = plan.base.height_m
     mark_m = height_m - (point.antenna_height_m or 0.0)
-    accuracy_m = to_job.accuracy
+    try:
+        used = to_job.get_last_used_operation()  # where several ways are known, the place decides
+    except ProjError:
+        used = to_job  # nothing had to be done
     return BasePoint(
         number=point.number,
         station_id=point.station_id,
@@ -88,8 +91,8 @@ def place(point: ReferencePoint, plan: Plan) -> BasePoint | None:
         distance_m=math.hypot(east_m, north_m),
         height_over_job_m=None if ground_m is None else mark_m - ground_m,
         nearest_control=_nearest(plan, frame, east_m, north_m),
-        path=to_job.description,
-        path_accuracy_m=accuracy_m if accuracy_m is not None and accuracy_m >= 0.0 else None,
+        path=used.description,
+        path_accuracy_m=used.accuracy if used.accuracy is not None and used.accuracy >= 0.0 else None,
     )
 
 

@@ -155,6 +155,14 @@ def _points(
     for one in placed:
         if one.distance_m > tolerance_m:
             yield _off(plan, one, tolerance_m)
+    if placed and (placed[0].path_accuracy_m is None or placed[0].path_accuracy_m > tolerance_m):
+        known = "unknown" if placed[0].path_accuracy_m is None else f"{placed[0].path_accuracy_m:g} m"
+        yield Finding(
+            "note", "datum",
+            "The stream does not name its datum; it was taken for WGS 84 and brought to the job's by "
+            f"{placed[0].path!r}, whose accuracy is {known}.",
+            "", "Enter the base's coordinates in the datum that the rovers' coordinate system expects.",
+        )  # fmt: skip
     if placed:
         yield from _heights(placed[0])
 

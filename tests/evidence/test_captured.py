@@ -221,3 +221,27 @@ def test_something_else_is_no_recording() -> None:
             compared(job(), *pieces)
         assert "\n" not in str(caught.value)
     assert "linkplan rover" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("code", "longitude", "latitude"), [("EPSG:2227", -121.0, 37.5), ("EPSG:27700", -1.5, 52.0)]
+)
+def test_another_datum_is_said_and_feet_are_shown(code: str, longitude: float, latitude: float) -> None:
+    from pyproj import CRS, Transformer
+    from shapely import box
+
+    crs = CRS(code)
+    easting, northing = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(longitude, latitude)
+    area = box(easting - 900, northing - 900, easting + 900, northing + 900)
+    plan = job(crs=crs, base=Base("P1", easting, northing, None, 10.0), boundary=area, control_points=())
+    to_ecef = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
+    report = compared(plan, sent(point=to_ecef.transform(longitude, latitude, 100.0)))
+    assert report.agrees
+    assert "datum" in [one.key for one in report.findings]
+    assert "until" not in report.base_points[0].path
+    # 0.00001 degrees of longitude are 0.88 m here, 2.9 ft
+    off = compared(plan, sent(point=to_ecef.transform(longitude + 1e-5, latitude, 100.0)))
+    if code == "EPSG:2227":
+        assert "E +2.90" in off.findings[0].what
+        assert " ft" in off.findings[0].what
+        assert off.base_points[0].distance_m == pytest.approx(0.884, abs=0.002)
