@@ -21,7 +21,7 @@ def answer_line(summary: CoverageSummary) -> str:
     wanted = formats.chance(summary.wanted_chance)
     goal = "all of it" if summary.wanted_share >= 1.0 else f"{100.0 * summary.wanted_share:g} % of it"
     verdict = "Covered as wanted" if summary.all_covered else "NOT covered as wanted"
-    within = " within the baseline limit" if summary.beyond_baseline_share > 0.0 else ""
+    within = " is within the baseline limit and" if summary.beyond_baseline_share > 0.0 else ""
     return (
         f"{verdict}: {share} of the job{within} has corrections with a chance of {wanted} or more "
         f"(wanted: {goal})."

@@ -74,7 +74,7 @@ def test_answer_is_no_more_than_the_result(case: tuple) -> None:
     assert answer_line(wanted).endswith("(wanted: 80 % of it).")
     assert "baseline" not in answer_line(summary)
     far = replace(summary, beyond_baseline_share=0.1)
-    assert "of the job within the baseline limit has corrections" in answer_line(far)
+    assert "of the job is within the baseline limit and has corrections" in answer_line(far)
 
 
 def test_unknown_is_said_to_be_unknown(case: tuple) -> None:
