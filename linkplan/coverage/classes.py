@@ -17,6 +17,8 @@ _LOWER = (
     (0.00, "out-of-reach", "out of reach", "No corrections to be expected."),
 )
 _LEAST_STEP = 0.02
+_RELIABLE = 0.9
+"""Only from this chance on is a crew told that it can rely on the best class."""
 
 
 def classes_for(wanted_chance: float) -> tuple[CoverageClass, ...]:
@@ -25,12 +27,9 @@ def classes_for(wanted_chance: float) -> tuple[CoverageClass, ...]:
     The best class starts at the wanted chance itself; fixed chances below it bound the others, and
     a class that would be narrower than two points of a hundred is left out.
     """
-    classes = [
-        CoverageClass(
-            1, "dependable", "dependable", "The wanted chance or better: work can rely on it.",
-            wanted_chance, 1.0,
-        )
-    ]  # fmt: skip
+    meaning = "The wanted chance or better"
+    meaning += ": work can rely on it." if wanted_chance >= _RELIABLE else "; losses are still common."
+    classes = [CoverageClass(1, "dependable", "dependable", meaning, wanted_chance, 1.0)]
     upper = wanted_chance
     for low, key, name, meaning in _LOWER:
         if low > upper - _LEAST_STEP:

@@ -106,7 +106,7 @@ class CoverageSummary:
     gap_count: int
     """All gaps, also those too small or too many to list."""
     farthest_dependable: Spot | None
-    """Farthest cell inside the job with the wanted chance."""
+    """Farthest cell inside the job with the wanted chance and within the baseline limit, if one is set."""
     worst: Spot | None
     """Cell inside the job with the smallest margin."""
     warnings: tuple[str, ...]

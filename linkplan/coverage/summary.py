@@ -43,7 +43,7 @@ def summarize(plan: Plan, coverage: CoverageMap, warnings: tuple[str, ...] = ())
         longest_baseline_m=float(distance[inside].max()),
         gaps=gaps,
         gap_count=gap_count,
-        farthest_dependable=_spot(coverage, np.where(reached, distance, -np.inf), distance),
+        farthest_dependable=_spot(coverage, np.where(covered, distance, -np.inf), distance),
         worst=_spot(coverage, np.where(known, -coverage.margin_db, -np.inf), distance),
         warnings=warnings,
         all_covered=bool(covered.sum() >= plan.goal.share * total),
@@ -103,6 +103,20 @@ def _gaps(
     return listed, count
 
 
+def _middle(rows: NDArray[np.int64], columns: NDArray[np.int64]) -> tuple[int, int]:
+    """The cell of a piece that lies farthest inside it; of equals the one nearest its centroid."""
+    from scipy import ndimage
+
+    corner = rows.min() - 1, columns.min() - 1
+    shape = int(np.ptp(rows)) + 3, int(np.ptp(columns)) + 3
+    piece = np.zeros(shape, dtype=bool)
+    piece[rows - corner[0], columns - corner[1]] = True
+    depth = ndimage.distance_transform_edt(piece)[rows - corner[0], columns - corner[1]]
+    off_centre = np.hypot(rows - rows.mean(), columns - columns.mean())
+    best = int(np.lexsort((off_centre, -depth))[0])
+    return int(rows[best]), int(columns[best])
+
+
 def _gap(
     coverage: CoverageMap,
     number: int,
@@ -110,9 +124,7 @@ def _gap(
     distance: NDArray[np.float64],
 ) -> Gap:
     size, kind, rows, columns = found
-    # the gap's own cell nearest its centroid: a point that surely lies inside
-    nearest = int(np.argmin((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2))
-    row, column = int(rows[nearest]), int(columns[nearest])
+    row, column = _middle(rows, columns)
     grid = coverage.grid
     x_m, y_m = grid.centre_of(row, column)
     easting, northing = grid.frame.to_job(x_m, y_m)

@@ -64,6 +64,11 @@ def test_classes_share_out_every_chance(wanted: float) -> None:
     assert (index == 1).sum() == (chance >= np.float32(wanted)).sum()
 
 
+def test_nobody_is_told_to_rely_on_a_poor_chance() -> None:
+    assert "rely" in classes_for(0.95)[0].meaning
+    assert "rely" not in classes_for(0.6)[0].meaning
+
+
 def test_a_class_with_no_room_is_left_out() -> None:
     assert [one.key for one in classes_for(0.80)] == ["dependable", "uncertain", "unlikely", "out-of-reach"]
     assert [one.key for one in classes_for(0.95)][1] == "likely"

@@ -119,6 +119,17 @@ def test_corners_join_and_specks_are_only_counted() -> None:
     assert [gap.area_m2 for gap in summarize(plan_with(), coverage_of(field)).gaps] == [CELL**2]
 
 
+def test_a_gap_is_pointed_at_where_it_is_deepest() -> None:
+    field = [[0.95] * 12 for _ in range(7)]
+    for column in range(1, 11):
+        field[3][column] = 0.4  # a thin tail, with its own centroid in it
+    for row in range(1, 6):
+        for column in range(7, 12):
+            field[row][column] = 0.4  # and a block of 5 x 5, whose middle is row 3, column 9
+    gap = summarize(plan_with(), coverage_of(field)).gaps[0]
+    assert gap.distance_m == pytest.approx(np.hypot(9 * CELL, 3 * CELL))
+
+
 def test_spots_lie_where_they_are_said_to_lie() -> None:
     summary = summarize(plan_with(), coverage_of(FIELD, MARGINS))
     far, worst = summary.farthest_dependable, summary.worst
@@ -139,6 +150,10 @@ def test_baseline_limit_takes_cells_out_of_the_covered_share() -> None:
     # of the covered cells only the one 300 m away is beyond 250 m; in all, 4 cells are
     # (row 0: hypot(200, 200) = 283, hypot(300, 200); row 1: hypot(300, 100); row 2: 300)
     assert summary.beyond_baseline_share == pytest.approx(4 / 12)
+    # of the covered cells the farthest is now that in row 0, column 0: 200 m; or row 1, column 1: 141 m,
+    # or row 2, column 2: 200 m
+    assert summary.farthest_dependable is not None
+    assert summary.farthest_dependable.distance_m == pytest.approx(200.0)
     assert summary.covered_share == pytest.approx(6 / 12)
 
 
