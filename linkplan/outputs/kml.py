@@ -14,7 +14,7 @@ from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap
 from linkplan.outputs import formats, style
 from linkplan.outputs.files import write_file
 from linkplan.outputs.formats import Formats
-from linkplan.outputs.shapes import ClassArea, Place, places
+from linkplan.outputs.shapes import ClassArea, Place, drawn_boundary, places
 from linkplan.outputs.text import answer_line
 from linkplan.plan.model import Plan
 
@@ -46,7 +46,7 @@ def kml_bytes(
     show = Formats.of(plan)
     for area in areas:
         _area(folder, area, frame.geometry_to_geographic(area.outline), show)
-    boundary = frame.geometry_to_geographic(frame.geometry_to_local(plan.boundary))
+    boundary = frame.geometry_to_geographic(drawn_boundary(plan, coverage.grid))
     mark = _placemark(_folder(document, "Job"), "Boundary", "boundary", plan.name)
     _polygons(mark, boundary)
     _points(document, places(plan, coverage.grid, summary), coverage, summary, show)

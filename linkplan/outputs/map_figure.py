@@ -16,7 +16,7 @@ from linkplan.outputs.map_frame import draw_baseline_limit, draw_coordinate_grid
 from linkplan.outputs.map_labels import Box, name_boxes, sign_boxes, tag_box, tag_positions
 from linkplan.outputs.map_legend import HEADING_IN, Job, draw_gaps, draw_legend, legend_height_in
 from linkplan.outputs.picture import class_picture, step_of
-from linkplan.outputs.shapes import ClassArea, Place, limit_on_map_m, places
+from linkplan.outputs.shapes import ClassArea, Place, drawn_boundary, limit_on_map_m, places
 from linkplan.outputs.text import answer_line
 from linkplan.plan.model import Plan
 
@@ -65,7 +65,7 @@ def map_figure(
     wide = min(MAP_WIDTH_IN, MOST_HEIGHT_IN / ratio)
     tall = wide * ratio
     job = Job(plan, coverage, summary, Formats.of(plan), limit_on_map_m(coverage, summary), 0)
-    boundary = coverage.grid.frame.geometry_to_local(plan.boundary)
+    boundary = drawn_boundary(plan, coverage.grid)
     order = {"control": 0, "gap": 1, "base": 2}
     found = sorted(places(plan, coverage.grid, summary), key=lambda place: order[place.kind])
     larger = _larger(boundary, coverage.grid.extent_m)
@@ -220,7 +220,9 @@ def _class_numbers(axes: Axes, view: _View, labels: _Labels) -> None:
     used = [*sign_boxes(view.places, view.inch), *(box for _, box in labels.names if box)]
     used += [tag_box(at, view.inch) for at in labels.tags.values()]
     around = [shapely.box(*box).buffer(0.1 * view.inch) for box in used]
-    taken = shapely.union_all([*around, view.boundary.boundary.buffer(0.05 * view.inch)])
+    taken = shapely.union_all(
+        [*around, view.boundary.simplify(0.02 * view.inch).boundary.buffer(0.05 * view.inch)]
+    )
     for area in view.areas:
         if area.rgb is None:
             continue

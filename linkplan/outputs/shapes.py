@@ -22,6 +22,12 @@ if TYPE_CHECKING:
 SMOOTHING_CELLS = 0.75
 """Width of the corners that smoothing takes off, in cells: no edge moves by more than one."""
 
+CORNERS_DRAWN = 2000
+"""A boundary of more corners is thinned before it is drawn; the GeoPackage keeps them all."""
+
+CORNER_CELLS = 0.1
+"""How far thinning may move an edge, in cells."""
+
 
 @dataclass(frozen=True)
 class ClassArea:
@@ -102,6 +108,20 @@ def places(plan: Plan, grid: TerrainGrid, summary: CoverageSummary) -> tuple[Pla
     ]
     found += [place("gap", str(gap.number), gap.easting, gap.northing, gap.kind) for gap in summary.gaps]
     return tuple(found)
+
+
+def drawn_boundary(plan: Plan, grid: TerrainGrid) -> BaseGeometry:
+    """The boundary in local metres; one of very many corners without those that no map can show.
+
+    The drivers and the figure take time that grows faster than the number of corners. No edge moves by
+    more than a tenth of a cell.
+    """
+    import shapely
+
+    boundary = grid.frame.geometry_to_local(plan.boundary)
+    if shapely.get_num_coordinates(boundary) <= CORNERS_DRAWN:
+        return boundary
+    return shapely.simplify(boundary, CORNER_CELLS * grid.cell_size_m)
 
 
 def limit_on_map_m(coverage: CoverageMap, summary: CoverageSummary) -> float | None:

@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any
 
 from linkplan.coverage.results import CoverageMap, CoverageSummary
 from linkplan.outputs.files import blame, replacing, write_file
-from linkplan.outputs.shapes import ClassArea, Place, places
+from linkplan.outputs.shapes import ClassArea, Place, drawn_boundary, places
 from linkplan.plan.model import Plan
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame
     from pyproj import CRS
+    from shapely.geometry.base import BaseGeometry
 
 Feature = tuple[dict[str, Any], Any]
 """Fields and a shapely geometry."""
@@ -34,7 +35,7 @@ def write_geopackage(
     """Layers coverage, gaps, base, control, boundary in the job's coordinates. Raises OutputError."""
     frame = coverage.grid.frame
     layers = {"coverage": _areas(areas).set_crs(frame.local_crs).to_crs(frame.job_crs)}
-    for name, features in _features(plan, coverage, summary).items():
+    for name, features in _features(plan, coverage, summary, plan.boundary).items():
         if features:
             layers[name] = _table(features, frame.job_crs)
     with replacing(path) as place, _driver_settings():
@@ -52,12 +53,14 @@ def write_geojson(areas: tuple[ClassArea, ...], coverage: CoverageMap, path: Pat
 
 def write_places_geojson(plan: Plan, coverage: CoverageMap, summary: CoverageSummary, path: Path) -> Path:
     """Base, control points, gaps and boundary as one RFC 7946 feature collection. Raises OutputError."""
+    frame = coverage.grid.frame
+    boundary = frame.geometry_to_job(drawn_boundary(plan, coverage.grid))
     features = [
         ({"kind": kind, **fields}, geometry)
-        for kind, some in _features(plan, coverage, summary).items()
+        for kind, some in _features(plan, coverage, summary, boundary).items()
         for fields, geometry in some
     ]
-    return _to_geojson(_table(features, coverage.grid.frame.job_crs), path)
+    return _to_geojson(_table(features, frame.job_crs), path)
 
 
 def _to_geojson(table: GeoDataFrame, path: Path) -> Path:
@@ -80,7 +83,9 @@ def _areas(areas: tuple[ClassArea, ...]) -> GeoDataFrame:
     )
 
 
-def _features(plan: Plan, coverage: CoverageMap, summary: CoverageSummary) -> dict[str, list[Feature]]:
+def _features(
+    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, boundary: BaseGeometry
+) -> dict[str, list[Feature]]:
     """Fields and geometry, in the job's coordinates, of everything but the classes, by layer."""
     from shapely import Point
 
@@ -106,7 +111,7 @@ def _features(plan: Plan, coverage: CoverageMap, summary: CoverageSummary) -> di
             for place in spots
             if place.kind == "control"
         ],
-        "boundary": [({"name": plan.name, "area_m2": summary.job_area_m2}, plan.boundary)],
+        "boundary": [({"name": plan.name, "area_m2": summary.job_area_m2}, boundary)],
     }  # fmt: skip
 
 

@@ -23,7 +23,7 @@ from linkplan.outputs.formats import Formats, grouped, typeset
 from linkplan.outputs.leaflet import leaflet
 from linkplan.outputs.overlays import Overlay, hillshade_picture, overlays
 from linkplan.outputs.regrid import Regrid, onto, transformer
-from linkplan.outputs.shapes import ClassArea, limit_on_map_m, places
+from linkplan.outputs.shapes import ClassArea, drawn_boundary, limit_on_map_m, places
 from linkplan.outputs.text import answer_line, gaps_title
 from linkplan.plan.model import Plan
 from linkplan.terrain.grid import TerrainGrid
@@ -118,9 +118,9 @@ def _data(
     layers: tuple[Overlay, ...], placed: Regrid,
 ) -> dict[str, Any]:  # fmt: skip
     grid, show = coverage.grid, Formats.of(plan)
-    boundary = grid.frame.geometry_to_geographic(grid.frame.geometry_to_local(plan.boundary))
+    boundary = grid.frame.geometry_to_geographic(drawn_boundary(plan, grid))
     unknown = next((area.outline for area in areas if area.index == 0), None)
-    west, south, east, north = boundary.union(boundary.centroid).bounds
+    west, south, east, north = boundary.bounds
     rim = [[pair[1], pair[0]] for pair in _corners(placed)]
     base = grid.frame.to_geographic(0.0, 0.0)
     view = [[min(west, base[0]), min(south, base[1])], [max(east, base[0]), max(north, base[1])]]

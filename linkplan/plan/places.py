@@ -62,7 +62,7 @@ def transform(points: NDArray[np.float64], source: CRS, target: CRS) -> NDArray[
     try:
         between = Transformer.from_crs(horizontal(source), horizontal(target), always_xy=True)
     except ProjError:  # systems of different celestial bodies
-        return np.full_like(points, np.nan)
+        return np.full_like(points, np.inf)
     return np.column_stack(between.transform(points[:, 0], points[:, 1]))
 
 

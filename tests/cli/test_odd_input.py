@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import geopandas
 import numpy as np
 import pytest
 import rasterio
+import shapely
 from affine import Affine
 
 from tests.cli.conftest import JobFolder
@@ -47,4 +49,20 @@ def test_another_option_is_not_taken_for_a_point(folder: JobFolder) -> None:
 def test_path_to_nowhere(folder: JobFolder, place: str) -> None:
     outcome = folder.run("path", "job.toml", "--to", place)
     assert outcome.code == 2
+    assert len(outcome.err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    "crs", ["IAU_2015:49900", 'LOCAL_CS["site grid",UNIT["metre",1],AXIS["E",EAST],AXIS["N",NORTH]]']
+)
+def test_boundary_file_of_no_place_on_earth(folder: JobFolder, crs: str) -> None:
+    geopandas.GeoDataFrame(geometry=[shapely.box(0.0, 0.0, 1.0, 1.0)], crs=crs).to_file(
+        folder.path / "limit.gpkg", engine="pyogrio"
+    )
+    text = folder.job.read_text()
+    start = text.index("coordinates")
+    folder.job.write_text(text[:start] + 'file = "limit.gpkg"' + text[text.index("\n", start) :])
+    outcome = folder.run("cover", "job.toml")
+    assert outcome.code == 2
+    assert "cannot be brought into" in outcome.err
     assert len(outcome.err.splitlines()) == 1

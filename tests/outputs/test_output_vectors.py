@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -12,7 +13,7 @@ import pytest
 import shapely
 
 from linkplan.outputs.kml import NAMESPACE, kml_bytes
-from linkplan.outputs.shapes import class_areas, places, smoothed
+from linkplan.outputs.shapes import class_areas, drawn_boundary, places, smoothed
 from linkplan.outputs.vectors import write_geojson, write_geopackage, write_places_geojson
 
 KML = {"k": NAMESPACE}
@@ -190,3 +191,22 @@ def test_places_leave_out_the_base_among_control(case: tuple) -> None:
     assert [place.name for place in found if place.kind == "base"] == ["CP-1"]
     assert [place.name for place in found if place.kind == "control"] == ["CP-2", "CP & <3>"]
     assert (found[0].x_m, found[0].y_m) == pytest.approx((0.0, 0.0), abs=1e-6)
+
+
+def test_boundary_of_very_many_corners_is_thinned_where_it_is_drawn(case: tuple, tmp_path: Path) -> None:
+    """A survey of every pebble: drivers would take minutes; the exact one stays in the GeoPackage."""
+    plan, coverage, summary = case
+    grid = coverage.grid
+    turn = np.linspace(0.0, 2.0 * np.pi, 50_001)[:-1]
+    radius = np.random.default_rng(7).uniform(300.0, 303.0, turn.size)
+    local = shapely.Polygon(np.column_stack([radius * np.cos(turn), radius * np.sin(turn)]))
+    fuzzy = replace(plan, boundary=grid.frame.geometry_to_job(local))
+    drawn = drawn_boundary(fuzzy, grid)
+    assert shapely.get_num_coordinates(drawn) < 5_000
+    assert drawn.is_valid
+    assert shapely.hausdorff_distance(drawn, local) <= 0.1 * grid.cell_size_m + 1e-6
+    assert drawn_boundary(plan, grid).equals(grid.frame.geometry_to_local(plan.boundary))
+    shared = write_places_geojson(fuzzy, coverage, summary, tmp_path / "places.geojson")
+    assert shared.stat().st_size < 300_000
+    exact = write_geopackage(fuzzy, coverage, summary, class_areas(coverage), tmp_path / "c.gpkg")
+    assert geopandas.read_file(exact, layer="boundary").geometry.iloc[0].equals(fuzzy.boundary)
