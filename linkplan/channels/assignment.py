@@ -21,10 +21,13 @@ STEP_DB = 0.05
 """The largest worst-case ratio is found to within this."""
 
 TIME_LIMIT_S = 60.0
+QUESTION_LIMIT_S = 8.0
+"""For one question; one that stays open is passed over, and the answer is not called proven."""
 WISHES_TIME_LIMIT_S = 5.0
 """For keeping as many wishes as can be; whatever is found by then serves."""
 
 _LOWEST_DB = -300.0
+_NEAR_DB = 4.0
 
 
 @dataclass(frozen=True)
@@ -75,19 +78,29 @@ def _halved(solver: Solver, cost: FloatArray, deadline: float) -> tuple[Choice |
     low, high = _LOWEST_DB, ENOUGH_DB
     # Most cases end with the first question: nobody disturbs anybody. Then whatever there is, then halves.
     questions = [ENOUGH_DB, _LOWEST_DB]
-    try:
-        while high - low > 0.5 * STEP_DB:
-            wanted = questions.pop(0) if questions else 0.5 * (low + high)
-            choice = solver.solve(wanted, cost, deadline)
-            if choice is None:
-                high = wanted
-            else:
-                best = choice
-                judged = judge(solver.case, solver.channel_mhz[choice.channel], choice.slot)
-                low = max(wanted, judged.worst_db)
-    except OutOfTimeError:
-        return best or _any_choice(solver), False
-    return best, True
+    halved, proven = False, True
+    while high - low > STEP_DB + 1e-6:
+        if not questions:
+            # every "no" is a proof and takes its time: having found much, first ask for a step more
+            halved = not (halved and high - low < _NEAR_DB)
+            questions.append(0.5 * (low + high) if halved else low + STEP_DB)
+        wanted = questions.pop(0)
+        now = time.monotonic()
+        try:
+            choice = solver.solve(wanted, cost, min(deadline, now + QUESTION_LIMIT_S))
+        except OutOfTimeError:
+            if time.monotonic() >= deadline:
+                proven = False
+                break
+            high, proven = wanted, False  # unanswered: taken for a no, until a lower no makes it one
+            continue
+        if choice is None:
+            high, proven = wanted, True
+        else:
+            best = choice
+            judged = judge(solver.case, solver.channel_mhz[choice.channel], choice.slot)
+            low = max(wanted, judged.worst_db)
+    return (best or _any_choice(solver), proven) if best or not proven else (None, True)
 
 
 def _any_choice(solver: Solver) -> Choice:

@@ -95,7 +95,7 @@ class Solver:
         if not open_.any(axis=1).all():
             return None
         rows_ = _Rows(self.case.bases * self.count * self.slots)
-        self._add_pairs(rows_, most, open_)
+        self._add_pairs(rows_, self._clashes(most), open_)
         added: set[tuple[int, ...]] = {(cell,) for cell in self.critical}
         for cell in self.critical:
             self._add_sum(rows_, cell, wanted_db)
@@ -110,26 +110,33 @@ class Solver:
                 raise OutOfTimeError  # rounding keeps the solver from a clear answer
         raise OutOfTimeError
 
-    def _add_pairs(self, rows: _Rows, most: float, open_: BoolArray) -> None:
+    def _add_pairs(self, rows: _Rows, clash: BoolArray, open_: BoolArray) -> None:
         """One interferer alone: of base b on a channel and base a on one too near, at most one."""
-        for base in range(self.case.bases):
+        for base, other in itertools.permutations(range(self.case.bases), 2):
+            for heard in np.flatnonzero(open_[base]):
+                sent = np.flatnonzero(clash[base, heard, other] & open_[other])
+                if sent.size:
+                    self._at_most_one(rows, [(base, int(heard)), *((other, int(one)) for one in sent)])
+
+    def _at_most_one(self, rows: _Rows, spots: list[tuple[int, int]]) -> None:
+        """Of these bases on these channels at most one in any one slot."""
+        for slot in range(self.slots):
+            columns = [self.column(base, channel, slot) for base, channel in spots]
+            rows.add(columns, [1.0] * len(columns), 1.0)
+
+    def _clashes(self, most: float) -> BoolArray:
+        """(n, k, n, k): whether a base on a channel and another on one, or the same, shut one of them out."""
+        bases = self.case.bases
+        shut = np.zeros((bases, self.count, bases, self.count), dtype=bool)
+        for base in range(bases):
             mine = self.case.owner == base
-            if not mine.any():
-                continue
             room = most - self.other_over[mine]  # (rows, heard on)
-            for other in range(self.case.bases):
-                if other == base:
-                    continue
-                over = self.own_over[mine, other]
-                forbidden = np.array(
-                    [(over[:, None] * row[None, :] > room).any(axis=0) for row in self.passed]
-                )  # (sent on, heard on)
-                for heard in np.flatnonzero(open_[base]):
-                    sent = np.flatnonzero(forbidden[:, heard] & open_[other])
-                    for slot in range(self.slots if sent.size else 0):
-                        columns = [self.column(base, int(heard), slot)]
-                        columns += [self.column(other, int(one), slot) for one in sent]
-                        rows.add(columns, [1.0] * len(columns), 1.0)
+            for other in range(bases):
+                if other != base and mine.any():
+                    over = self.own_over[mine, other]
+                    for sent, passed in enumerate(self.passed):
+                        shut[base, :, other, sent] = (over[:, None] * passed[None, :] > room).any(axis=0)
+        return shut | shut.transpose(2, 3, 0, 1)
 
     def _run(self, rows: _Rows, open_: BoolArray, cost: FloatArray, deadline: float) -> Choice | None:
         from scipy.optimize import Bounds, LinearConstraint, milp
