@@ -63,9 +63,10 @@ def job_cells(stations: tuple[OwnStation, ...], tell: Callable[[float], None]) -
     maps = []
     for number, station in enumerate(stations):
         tell(number / len(stations))
-        grid = ground_around(station.plan, station.base.easting, station.base.northing)
-        if grid is None:
-            raise PlaceError(f"{station.key}: base {station.name} stands where the job has no terrain")
+        try:
+            grid = ground_around(station.plan, station.base.easting, station.base.northing)
+        except PlaceError as error:
+            raise PlaceError(f"{station.key} ({station.name}): {error}") from error
         maps.append(compute_coverage(station.plan, grid))
     first = maps[0]
     rows, columns = np.nonzero(first.inside)
@@ -135,7 +136,10 @@ def sample_for(cells: JobCells, base: int, others: FloatArray) -> NDArray[np.int
         gain = np.nan_to_num(cells.wanted_dbm[other, mine] - wanted, nan=-np.inf)
         if other != base:
             picked.append(mine[[int(np.argmax(gain))]])
+    frame = cells.grids[0].frame
+    x_m, y_m = frame.to_local(cells.easting[mine], cells.northing[mine])
     for easting, northing in others:
-        away = np.hypot(cells.easting[mine] - easting, cells.northing[mine] - northing)
+        other_x_m, other_y_m = frame.to_local(float(easting), float(northing))
+        away = np.hypot(x_m - other_x_m, y_m - other_y_m)
         picked.append(mine[[int(np.argmin(away))]])
     return np.unique(np.concatenate(picked))

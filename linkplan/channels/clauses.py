@@ -92,7 +92,7 @@ def _of_the_job(plan: Plan, licence: Licence, today: date) -> Iterator[Breach]:
 
 
 def _of_a_base(plan: Plan, licence: Licence, station: OwnStation) -> Iterator[Breach]:
-    who = f"base {station.name}"
+    who = station.who
     over = _over_power(station, "licence.", licence.erp_limit_w, licence.eirp_limit_w)
     if over is not None:
         yield over
@@ -112,7 +112,7 @@ def _of_a_base(plan: Plan, licence: Licence, station: OwnStation) -> Iterator[Br
 def _of_a_frequency(
     plan: Plan, licence: Licence, station: OwnStation, frequency_mhz: float
 ) -> Iterator[Breach]:
-    who = f"base {station.name}"
+    who = station.who
     channel = channel_of(licence, frequency_mhz)
     if channel is None:
         clauses = dict.fromkeys(one.clause.partition("[")[0] for one in licence.channels)
@@ -133,7 +133,7 @@ def _of_a_frequency(
 def _over_power(
     station: OwnStation, prefix: str, erp_limit_w: float | None, eirp_limit_w: float | None
 ) -> Breach | None:
-    who = f"base {station.name}"
+    who = station.who
     for name, limit_w, level_dbm in (
         ("ERP", erp_limit_w, station.eirp_dbm - HALF_WAVE_DIPOLE_DBI),
         ("EIRP", eirp_limit_w, station.eirp_dbm),

@@ -24,7 +24,7 @@ from linkplan.channels.results import (
     WorstCell,
 )
 from linkplan.channels.rules import Candidates
-from linkplan.channels.stations import OwnStation, own_stations, protection_of, time_slots
+from linkplan.channels.stations import OwnStation, other_eirp_dbm, own_stations, protection_of, time_slots
 from linkplan.plan.model import Plan
 from linkplan.radio.budget import receive_gain_db
 from linkplan.radio.interference import overload_distance_m
@@ -257,14 +257,18 @@ def _protected_level(plan: Plan, cells: JobCells) -> float:
 
 
 def _overloads(plan: Plan, stations: tuple[OwnStation, ...]) -> tuple[Overload, ...]:
+    """Of the own bases, and of others that stand inside the job."""
+    from shapely import Point
+
     gain_db = receive_gain_db(plan.rover.receiver)
     overload_dbm = protection_of(plan).overload_dbm
+    strong = [(one.name, one.eirp_dbm, one.transmitter.frequency_mhz) for one in stations]
+    for other in plan.others:
+        if plan.boundary.covers(Point(other.easting, other.northing)):
+            strong.append((other.name, other_eirp_dbm(other), other.frequency_mhz))
     return tuple(
-        Overload(
-            one.name,
-            overload_distance_m(one.eirp_dbm, gain_db, overload_dbm, one.transmitter.frequency_mhz),
-        )
-        for one in stations
+        Overload(name, overload_distance_m(eirp_dbm, gain_db, overload_dbm, frequency_mhz))
+        for name, eirp_dbm, frequency_mhz in strong
     )
 
 

@@ -12,7 +12,7 @@ from linkplan.channels.cells import JobCells, sample_for
 from linkplan.channels.mixing import Mixer, mixes_for
 from linkplan.channels.ratios import Case
 from linkplan.channels.stations import OwnStation, other_eirp_dbm, own_emission, protection_of
-from linkplan.channels.unwanted import Source, UnwantedLevels, ground_around, unwanted_levels
+from linkplan.channels.unwanted import Source, UnwantedLevels, ground_if_any, unwanted_levels
 from linkplan.plan.model import Plan
 from linkplan.radio.budget import receive_gain_db
 from linkplan.radio.interference import Emission
@@ -51,7 +51,7 @@ def gather(
         columns.append(unwanted_levels(plan, source, grid, easting, northing, gain_db))
     for number, other in enumerate(plan.others, start=len(stations)):
         tell(number / total)
-        grid_there = ground_around(plan, other.easting, other.northing)
+        grid_there = ground_if_any(plan, other.easting, other.northing)
         columns.append(unwanted_levels(plan, _other_source(other), grid_there, easting, northing, gain_db))
     level = np.array([one.level_dbm for one in columns]).reshape(total, once.size)[:, back].T
     own = len(stations)

@@ -91,7 +91,7 @@ class PowerNeed:
 
 @dataclass(frozen=True)
 class Overload:
-    """How near to a base a rover's radio goes deaf."""
+    """How near to a transmitter a rover's radio goes deaf."""
 
     name: str
     distance_m: float

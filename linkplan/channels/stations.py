@@ -40,6 +40,11 @@ class OwnStation:
         return self.plan.base.name
 
     @property
+    def who(self) -> str:
+        """The base in a sentence."""
+        return self.name if self.name.casefold().startswith("base") else f"base {self.name}"
+
+    @property
     def eirp_dbm(self) -> float:
         """In the antenna's best direction."""
         return peak_eirp_dbm(self.plan.transmitter)

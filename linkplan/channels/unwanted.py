@@ -55,12 +55,17 @@ class UnwantedLevels:
     distance_m: FloatArray
 
 
-def ground_around(plan: Plan, easting: float, northing: float) -> TerrainGrid | None:
-    """The ground of the job and a place, around that place; None where no terrain reaches it."""
+def ground_around(plan: Plan, easting: float, northing: float) -> TerrainGrid:
+    """The ground of the job and a place, around that place; PlaceError where no terrain reaches it."""
     frame = LocalFrame.around(plan.crs, easting, northing)
     area = frame.geometry_to_local(plan.boundary)
+    return load_terrain(plan.terrain, plan.clutter, frame=frame, area=area, max_cells=MOST_CELLS)
+
+
+def ground_if_any(plan: Plan, easting: float, northing: float) -> TerrainGrid | None:
+    """The same, or None where no terrain reaches the place."""
     try:
-        return load_terrain(plan.terrain, plan.clutter, frame=frame, area=area, max_cells=MOST_CELLS)
+        return ground_around(plan, easting, northing)
     except PlaceError:
         return None
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linkplan.channels.unwanted import Source, ground_around, least_loss_db, unwanted_levels
+from linkplan.channels.unwanted import Source, ground_if_any, least_loss_db, unwanted_levels
 from linkplan.propagation import p1812
 from linkplan.terrain.profile import profile_between
 
@@ -70,5 +70,5 @@ def test_where_no_terrain_reaches_a_clear_path_is_assumed(make_plan, make_grid):
 
 
 def test_a_transmitter_off_the_terrain_has_no_ground(rolling_plan):
-    assert ground_around(rolling_plan, EAST + 2000.0, NORTH) is not None
-    assert ground_around(rolling_plan, EAST + 40_000.0, NORTH) is None
+    assert ground_if_any(rolling_plan, EAST + 2000.0, NORTH) is not None
+    assert ground_if_any(rolling_plan, EAST + 40_000.0, NORTH) is None
