@@ -56,7 +56,7 @@ def read_spectrum(sections: Sections, base: Base | None, ground: Ground, report:
 
 def read_protection(section: Section | None, spacing_khz: float) -> Protection:
     """What the radios bear: the job's figures, and the table's for its channel spacing."""
-    stated = {name: value for name, value in section.values.items()} if section is not None else {}
+    stated = dict(section.values) if section is not None else {}
     stated.pop(_NOT_PROTECTION, None)
     return Protection.for_spacing(spacing_khz, **stated)
 
