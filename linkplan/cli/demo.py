@@ -28,7 +28,7 @@ def run(options: argparse.Namespace) -> int:
     from linkplan.plan.demo import demo_inputs
 
     inputs = options.folder / "inputs"
-    copy_folder(demo_inputs(), inputs)
+    copy_folder(demo_inputs(), inputs, but=(".py",))
     copy_folder(demo_inputs() / "sheets", inputs / "sheets")
     for job in sorted(inputs.glob("*.toml")):
         with StatusLine() as status:
@@ -36,4 +36,20 @@ def run(options: argparse.Namespace) -> int:
         report(study, options.folder / job.stem, as_json=False)
         print()
     print(f"The jobs are invented; change them in {inputs} and run: linkplan plan {inputs / 'JOB.toml'}")
+    print("The other questions, on the same demo:")
+    for command in further_commands(inputs):
+        print(f"  linkplan {' '.join(command)}")
     return 0
+
+
+def further_commands(inputs: Path) -> tuple[tuple[str, ...], ...]:
+    """What else can be asked of the demo, as arguments of the command line."""
+    basin, quarry, sheets = (str(inputs / name) for name in ("basin.toml", "quarry.toml", "sheets"))
+    return (
+        ("channels", basin),
+        ("airtime", quarry),
+        ("sheet", quarry, "--out", str(inputs.parent / "quarry-sheet")),
+        ("agree", str(inputs / "sheets" / "base.toml"), sheets, "--job", quarry),
+        ("capture", str(inputs / "basin_capture.rtcm3"), basin),
+        ("rover", str(inputs / "basin_rover.nmea"), basin),
+    )

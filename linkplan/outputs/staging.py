@@ -52,9 +52,12 @@ def _move_all(stage: Path, target: Path) -> None:
             os.replace(made, place)
 
 
-def copy_folder(source: Path, target: Path) -> None:
-    """Copy the files of a folder (not its subfolders) to another that is made if need be."""
+def copy_folder(source: Path, target: Path, *, but: tuple[str, ...] = ()) -> None:
+    """Copy the files of a folder (not its subfolders) to another that is made if need be.
+
+    Files whose names end in one of `but` stay behind.
+    """
     with staged_folder(target) as stage:
         for file in sorted(source.iterdir()):
-            if file.is_file() and not file.name.startswith("."):
+            if file.is_file() and not file.name.startswith(".") and file.suffix not in but:
                 shutil.copyfile(file, stage / file.name)

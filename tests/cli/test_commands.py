@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 import rasterio
 
+from linkplan.cli.demo import further_commands
 from linkplan.cli.options import file_slug
 from tests.cli.conftest import JobFolder
 
@@ -113,6 +114,13 @@ def test_demo_runs_both_jobs(folder: JobFolder) -> None:
         assert (folder.path / "shown" / job / "index.html").exists()
         assert (folder.path / "shown" / "inputs" / f"{job}.toml").exists()
     assert outcome.out.count("invented demo") >= 2
+    assert not list((folder.path / "shown" / "inputs").glob("*.py"))
+    # each further command that the demo names is printed as it is, and runs to an answer
+    for command in further_commands(Path("shown/inputs")):
+        assert f"linkplan {' '.join(command)}\n" in outcome.out
+        asked = folder.run(*command)
+        assert asked.code in (0, 1), asked.err
+        assert len(asked.out.splitlines()) > 10
     again = folder.run("plan", "shown/inputs/quarry.toml", "--json")
     # the pond has no terrain data, and what is unknown is never covered
     assert json.loads(again.out)["no_data_share"] > 0.005
