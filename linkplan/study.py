@@ -14,7 +14,8 @@ from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap, LinkRes
 from linkplan.coverage.summary import summarize
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
-from linkplan.terrain.dem import load_terrain
+from linkplan.plan.words import shown
+from linkplan.terrain.dem import FARTHEST_M, load_terrain
 from linkplan.terrain.geodesy import LocalFrame
 from linkplan.terrain.grid import TerrainGrid
 
@@ -53,8 +54,19 @@ def job_grid(plan: Plan, *further: Terminal, origin: Terminal | None = None) -> 
     area = frame.geometry_to_local(plan.boundary)
     if further:
         places = [frame.to_local(place.easting, place.northing) for place in further]
+        for place, (x_m, y_m) in zip(further, places, strict=True):
+            _require_near(place, math.hypot(x_m, y_m), centre)
         area = union_all([area, MultiPoint(places).buffer(1.0)])
     return load_terrain(plan.terrain, plan.clutter, frame=frame, area=area)
+
+
+def _require_near(place: Terminal, distance_m: float, centre: Terminal) -> None:
+    if not distance_m <= FARTHEST_M:
+        far = f"{distance_m / 1000.0:.0f} km" if math.isfinite(distance_m) else "endlessly far"
+        raise PlaceError(
+            f"{place.name} lies {far} from {centre.name} (at most {FARTHEST_M / 1000.0:.0f} km makes sense "
+            "here); check its coordinates"
+        )
 
 
 def run_link(plan: Plan, end: Terminal, start: Terminal | None = None) -> LinkResult:
@@ -97,20 +109,25 @@ def terminal_from_text(plan: Plan, text: str) -> Terminal:
     Raises PlaceError that names the nearest control point where neither fits.
     """
     wanted = text.strip()
-    for point in plan.control_points:
-        if point.name.casefold() == wanted.casefold():
-            return Terminal(point.name, point.easting, point.northing)
+    alike = [point for point in plan.control_points if point.name.casefold() == wanted.casefold()]
+    named = next((point for point in alike if point.name == wanted), None)
+    if named is None and len(alike) > 1:
+        raise PlaceError(f"{shown(text)} may be {' or '.join(shown(point.name) for point in alike)}")
+    if alike:
+        point = named or alike[0]
+        return Terminal(point.name, point.easting, point.northing)
     if wanted.casefold() in {"base", plan.base.name.casefold()}:
         return base_terminal(plan)
     parts = wanted.replace(";", ",").split(",")
     try:
         easting, northing = (float(part) for part in parts)
     except ValueError:
-        near = get_close_matches(wanted, [point.name for point in plan.control_points], n=1)
-        hint = f"; did you mean {near[0]}?" if near else ""
+        near = get_close_matches(wanted[:100], [point.name for point in plan.control_points], n=1)
+        hint = f"; did you mean {shown(near[0])}?" if near else ""
         raise PlaceError(
-            f'"{text}" is neither a control point of the job nor "easting,northing" in its coordinates{hint}'
+            f'{shown(text)} is neither a control point of the job nor "easting,northing" in its '
+            f"coordinates{hint}"
         ) from None
     if not (math.isfinite(easting) and math.isfinite(northing)):
-        raise PlaceError(f'"{text}" is not a place: both coordinates must be finite numbers')
+        raise PlaceError(f"{shown(text)} is not a place: both coordinates must be finite numbers")
     return Terminal(f"{easting:.10g},{northing:.10g}", easting, northing)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from linkplan.outputs.shapes import Place
 
 Box = tuple[float, float, float, float]
@@ -64,7 +67,9 @@ def name_boxes(
 
     With `all_of_them` every name gets the best room there is.
     """
-    used = list(taken)
+    used = np.empty((len(taken) + len(places), 4))
+    used[: len(taken)] = np.reshape(taken, (-1, 4))
+    count = len(taken)
     found: list[Box | None] = []
     for place, width_in in zip(places, widths_in, strict=True):
         wide, high, off = width_in * inch, NAME_HEIGHT_IN * inch, 0.11 * inch
@@ -72,11 +77,12 @@ def name_boxes(
         spots = [(left, place.y_m + up * 0.085 * inch) for up in (1, -1, 0) for left in lefts]
         spots += [(place.x_m - wide / 2.0, place.y_m + up * 0.17 * inch) for up in (1, -1)]
         boxes = [(x, y - high / 2.0, x + wide, y + high / 2.0) for x, y in spots]
-        costs = [sum(_overlap(box, other) for other in used) + _beyond(box, extent_m, inch) for box in boxes]
+        costs = [_overlaps(box, used[:count]) + _beyond(box, extent_m, inch) for box in boxes]
         least = min(range(len(boxes)), key=costs.__getitem__)
         found.append(boxes[least] if all_of_them or costs[least] == 0.0 else None)
         if found[-1] is not None:
-            used.append(boxes[least])
+            used[count] = boxes[least]
+            count += 1
     return found
 
 
@@ -100,6 +106,13 @@ def _beyond(box: Box, extent_m: Extent, inch: float) -> float:
     west, south, east, north = extent_m
     outside = box[0] < west or box[1] < south or box[2] > east or box[3] > north
     return inch**2 if outside else 0.0
+
+
+def _overlaps(one: Box, others: NDArray[np.float64]) -> float:
+    """The same with many at once: a job may have thousands of control points."""
+    wide = np.minimum(one[2], others[:, 2]) - np.maximum(one[0], others[:, 0])
+    high = np.minimum(one[3], others[:, 3]) - np.maximum(one[1], others[:, 1])
+    return float((np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum())
 
 
 def _overlap(one: Box, other: Box) -> float:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from linkplan.errors import DemError
 from linkplan.terrain import raster
 from linkplan.terrain.grid import BoolArray, FloatArray
+from linkplan.terrain.raster import RasterFacts
 from linkplan.terrain.resample import Layout
 from linkplan.terrain.source import ClutterSource
 
@@ -39,16 +42,33 @@ def clutter_on(layout: Layout, clutter: ClutterSource) -> FloatArray:
 
 def _codes_on(layout: Layout, clutter: ClutterSource) -> tuple[NDArray[np.float64], BoolArray]:
     """Class code at each cell's centre, and whether there is one."""
+    facts = raster.describe(clutter.file, kind=KIND)
+    raster.require_way(facts.crs, layout.frame.job_crs, clutter.file, KIND)
+    code, known = _codes_as_placed(layout, clutter, facts, 0.0)
+    if facts.crs.is_geographic:  # longitudes may count on across the 180th meridian
+        turn = 2.0 * math.pi / facts.crs.axis_info[0].unit_conversion_factor
+        for shift in (-turn, turn):
+            if not known.all():
+                more, found = _codes_as_placed(layout, clutter, facts, shift)
+                np.copyto(code, more, where=found & ~known)
+                known |= found
+    return code, known
+
+
+def _codes_as_placed(
+    layout: Layout, clutter: ClutterSource, facts: RasterFacts, shift: float
+) -> tuple[NDArray[np.float64], BoolArray]:
+    """The same with the raster moved east by `shift` in its own unit."""
+    from affine import Affine
     from rasterio.vrt import WarpedVRT
     from rasterio.warp import Resampling
 
-    facts = raster.describe(clutter.file, kind=KIND)
-    raster.require_way(facts.crs, layout.frame.job_crs, clutter.file, KIND)
     with raster.opened(clutter.file, KIND) as dataset:
         alpha = raster.alpha_band(dataset)
         with WarpedVRT(
             dataset,
             src_crs=facts.crs.to_wkt(),
+            src_transform=Affine.translation(shift, 0.0) @ facts.transform,
             crs=layout.local_wkt,
             transform=layout.affine,
             width=layout.columns,

@@ -264,7 +264,7 @@ def _clutter_notes(layout: Layout, clutter_height_m: FloatArray, area: BaseGeome
     if missing > 0.0:
         return [
             f"{_percent(missing)} of the job's area has no class in the clutter file {file.name}; nothing "
-            "is claimed there, nor behind it."
+            "is claimed where a path crosses it."
         ]
     return []
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import geopandas
 import numpy as np
 import pytest
@@ -66,3 +68,43 @@ def test_boundary_file_of_no_place_on_earth(folder: JobFolder, crs: str) -> None
     assert outcome.code == 2
     assert "cannot be brought into" in outcome.err
     assert len(outcome.err.splitlines()) == 1
+
+
+def add_control(folder: JobFolder, rows: str) -> None:
+    (folder.path / "control.csv").write_text("name,easting,northing\n" + rows, encoding="utf-8")
+    folder.change("[base]", '[control]\nfile = "control.csv"\n[base]')
+
+
+def test_names_that_differ_in_case_only(folder: JobFolder) -> None:
+    add_control(folder, "CP1,501500,4199500\ncp1,501400,4199400\nCP2,501300,4199300\n")
+    for wanted, found in (("CP1", "501500"), ("cp1", "501400"), ("cp2", "501300")):
+        outcome = folder.run("path", "job.toml", "--to", wanted, "--out", "p.png")
+        assert outcome.code == 0
+        assert f"E {found}" in outcome.out
+    outcome = folder.run("path", "job.toml", "--to", "cP1")
+    assert outcome.code == 2
+    assert '"CP1" or "cp1"' in outcome.err
+
+
+@pytest.mark.parametrize("text", ["x" * 5000, "a\nb", "\N{RIGHT-TO-LEFT OVERRIDE}1,2"])
+def test_a_strange_point_is_shown_on_one_short_line(folder: JobFolder, text: str) -> None:
+    outcome = folder.run("path", "job.toml", "--to", text)
+    assert outcome.code == 2
+    assert len(outcome.err.splitlines()) == 1
+    assert len(outcome.err) < 250
+    assert outcome.err.rstrip("\n").isprintable()
+
+
+def test_a_far_point_is_blamed_itself(folder: JobFolder) -> None:
+    outcome = folder.run("path", "job.toml", "--to", "0,0")
+    assert outcome.code == 2
+    assert outcome.err.startswith("linkplan: 0,0 lies ")
+
+
+def test_thousands_of_control_points(folder: JobFolder) -> None:
+    """Time grows with their number, not with its square: 5000 took minutes."""
+    rows = (f"p{i},{500_300 + i * 7 % 1400},{4_198_300 + i * 13 % 1400}\n" for i in range(2000))
+    add_control(folder, "".join(rows))
+    begun = time.perf_counter()
+    assert folder.run("plan", "job.toml", "--out", "results").code == 0
+    assert time.perf_counter() - begun < 40.0

@@ -183,3 +183,34 @@ def test_place_endlessly_far_is_off_the_grid(make_raster: Any, utm_frame: LocalF
     grid = load_terrain(TerrainSource((path,)), None, frame=utm_frame, area=AREA)
     assert grid.cell_of(float("inf"), 0.0) is None
     assert grid.cell_of(0.0, float("nan")) is None
+
+
+@pytest.mark.parametrize(
+    ("west", "longitude", "crs"),
+    [
+        (-117.015, -117.0, 32611),
+        (242.985, -117.0, 32611),
+        (179.985, -179.998, 32601),
+        (179.985, 179.998, 32660),
+    ],
+)
+def test_classes_whose_longitudes_count_on(west: float, longitude: float, crs: int, make_raster: Any) -> None:
+    """Trees north-east of the base, 9 m, open ground elsewhere."""
+    latitude = 10.0
+    place = (west, latitude + 0.015, CELL_DEG)
+    east = (west + (np.arange(100) + 0.5) * CELL_DEG - longitude + 180.0) % 360.0 - 180.0
+    north = 0.015 - (np.arange(100) + 0.5) * CELL_DEG
+    trees = (east > 0.002) & (north[:, None] > 0.001)
+    ground = make_raster("dem.tif", GROUND, "EPSG:4326", *place)
+    classes = make_raster("classes.tif", trees.astype("uint8"), "EPSG:4326", *place)
+    base = Transformer.from_crs(4326, crs, always_xy=True).transform(longitude, latitude)
+    frame = LocalFrame.around(CRS.from_epsg(crs), *base)
+    clutter = ClutterSource(classes, {0: 0.0, 1: 9.0})
+    grid = load_terrain(TerrainSource((ground,)), clutter, frame=frame, area=AREA)
+    row, column = np.indices(grid.shape)
+    x_m = np.asarray((column - grid.base_column) * grid.cell_size_m, dtype=np.float64)
+    y_m = np.asarray((grid.base_row - row) * grid.cell_size_m, dtype=np.float64)
+    there_east, there_north = frame.to_geographic(x_m, y_m)
+    there = ((there_east - longitude + 180.0) % 360.0 - 180.0 > 0.002) & (there_north - latitude > 0.001)
+    assert grid.clutter_height_m is not None
+    assert np.array_equal(grid.clutter_height_m, np.where(there, 9.0, 0.0))
