@@ -6,7 +6,10 @@ Exit codes: 0 done; 1 done, and the answer is no; 2 bad input, or it cannot be c
 from __future__ import annotations
 
 import argparse
+import contextlib
+import gc
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -31,6 +34,7 @@ COMMANDS = {
 """Command and what it does; each lives in the module of its name."""
 
 ANSWER_YES, ANSWER_NO, BAD_INPUT = 0, 1, 2
+_COLLECT_AFTER_OBJECTS = 100_000
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -54,10 +58,14 @@ def build_parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
+    _speak_any_language()
+    # libraries load a great many lasting objects: looking for cycles among them costs a tenth of a short run
+    gc.set_threshold(_COLLECT_AFTER_OBJECTS)
     try:
         options = build_parser().parse_args(joined_points(sys.argv[1:] if arguments is None else arguments))
         code: int = options.run(options)
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
         return code
     except LinkplanError as error:
         _complain(str(error))
@@ -66,14 +74,33 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except MemoryError:
         _complain("not enough memory for this job; set terrain.cell_size larger")
     except BrokenPipeError:
-        # whoever read our output has gone: say nothing, and keep Python from complaining at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()  # whoever read our output has gone: say nothing
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        _complain(f"{where}stopped by the system: {error.strerror or error}")
+        _drop_output()
     return BAD_INPUT
 
 
+def _speak_any_language() -> None:
+    """Where the terminal's encoding lacks a letter, its number stands for it."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _drop_output() -> None:
+    """Keep Python from complaining at exit of what cannot be written."""
+    if sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def _complain(text: str) -> None:
-    for line in text.splitlines() or ["failed without a word"]:
-        print(f"linkplan: {line}", file=sys.stderr)
+    if sys.stderr is None:
+        return
+    with contextlib.suppress(OSError):  # standard error may be closed or full: the exit code still tells
+        for line in text.splitlines() or ["failed without a word"]:
+            print(f"linkplan: {line}", file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":

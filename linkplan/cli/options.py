@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -49,4 +50,5 @@ def file_slug(text: str) -> str:
 
 def print_json(value: dict[str, Any]) -> None:
     """Print one object, the same bytes for the same result."""
-    print(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
+    ascii_only = sys.stdout is None or not (sys.stdout.encoding or "").lower().startswith("utf")
+    print(json.dumps(value, indent=2, ensure_ascii=ascii_only, allow_nan=False))

@@ -18,7 +18,7 @@ class StatusLine:
     """
 
     def __init__(self) -> None:
-        self._shown = sys.stderr.isatty()
+        self._shown = sys.stderr is not None and sys.stderr.isatty()
         self._stage = ""
         self._since = self._drawn = time.monotonic()
 

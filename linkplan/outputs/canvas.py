@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import textwrap
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -43,7 +44,9 @@ def house_style() -> Iterator[None]:
     """Matplotlib's settings for one figure; they are as before afterwards."""
     import matplotlib
 
-    with matplotlib.rc_context():
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        # a name in letters that the type lacks: boxes stand for them, and other files have it in full
+        warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(_SETTINGS)
         yield

@@ -15,6 +15,9 @@ from linkplan.plan.words import LONGEST_SHOWN, WrittenFloat, quoted
 
 NEW_HINT = "`linkplan new FILE` writes one to start from"
 
+MOST_BYTES = 10_000_000
+"""A boundary of some 300 000 corners; a longer file, or a device without end, is no job file."""
+
 _HINTS = (
     ("overwrite a value", "the same key stands twice in its table; keep one of them"),
     ("twice", "the same [table] stands twice; join them"),
@@ -55,7 +58,8 @@ def _refused(path: Path, problem: str, cure: str = "") -> JobFileError:
 
 def _read_bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise _refused(path, "no such file", NEW_HINT) from None
     except IsADirectoryError:
@@ -63,6 +67,9 @@ def _read_bytes(path: Path) -> bytes:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _refused(path, f"cannot be read ({reason})") from None
+    if len(content) > MOST_BYTES:
+        raise _refused(path, f"more than {MOST_BYTES // 1_000_000} MB", "name the job file, not its data")
+    return content
 
 
 def _decode(path: Path, content: bytes) -> str:

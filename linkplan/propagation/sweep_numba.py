@@ -42,30 +42,34 @@ def drop_stale_cache(folder: Path) -> None:
 drop_stale_cache(Path(__file__).parent)
 
 
+def _compiled(function: Function, **options: Any) -> Function:
+    """Compile at the first call, kept on disk where there is a folder that may be written."""
+    compiled: Function
+    try:
+        compiled = njit(**_OPTIONS, **options)(function)
+    except RuntimeError:  # neither beside the source nor in a home: each run compiles anew
+        compiled = njit(**{**_OPTIONS, "cache": False}, **options)(function)
+    return compiled
+
+
 def kernel(function: Function) -> Function:
     """Compile `function` at its first call; arithmetic exactly as written."""
-    compiled: Function = njit(**_OPTIONS)(function)
-    return compiled
+    return _compiled(function)
 
 
 def inner(function: Function) -> Function:
     """As `kernel`, for functions that only kernels call: a third of the time to compile goes without."""
-    compiled: Function = njit(**_OPTIONS, **_FROM_KERNELS_ONLY)(function)
-    return compiled
+    return _compiled(function, **_FROM_KERNELS_ONLY)
 
 
 def lanes(function: Function) -> Function:
     """As `inner`, for arithmetic on many numbers at once: products and sums may fuse."""
-    options = {**_OPTIONS, **_FROM_KERNELS_ONLY, "fastmath": {"contract"}, "forceinline": True}
-    compiled: Function = njit(**options)(function)
-    return compiled
+    return _compiled(function, **_FROM_KERNELS_ONLY, fastmath={"contract"}, forceinline=True)
 
 
 def reduction(function: Function) -> Function:
     """As `inner`, for sums and maxima over arrays without NaN, taken in any order."""
-    options = {**_OPTIONS, **_FROM_KERNELS_ONLY, "fastmath": {"contract", "nnan", "nsz", "reassoc"}}
-    compiled: Function = njit(**options)(function)
-    return compiled
+    return _compiled(function, **_FROM_KERNELS_ONLY, fastmath={"contract", "nnan", "nsz", "reassoc"})
 
 
 def _single_bits(_context: Any, _value: Any) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import math
+import os
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -74,6 +75,8 @@ def opened(path: Path, kind: str = "terrain file") -> Iterator[Any]:
         raise DemError(f"{kind} {path}: there is no such file")
     if path.is_dir():
         raise DemError(f"{kind} {path}: is a folder; name the raster file itself")
+    if not os.access(path, os.R_OK):
+        raise DemError(f"{kind} {path}: you are not allowed to read it")
     try:
         with warnings.catch_warnings(), quiet_environment():
             warnings.simplefilter("ignore")
