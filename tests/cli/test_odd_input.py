@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import errno
+import json
+import os
+import shlex
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import geopandas
 import numpy as np
@@ -108,3 +115,128 @@ def test_thousands_of_control_points(folder: JobFolder) -> None:
     begun = time.perf_counter()
     assert folder.run("plan", "job.toml", "--out", "results").code == 0
     assert time.perf_counter() - begun < 40.0
+
+
+def in_a_process(
+    folder: JobFolder, *arguments: str, **environment: str
+) -> tuple[int, str, subprocess.CompletedProcess[bytes]]:
+    """The command line as a shell starts it, in an environment that holds only what is given."""
+    root = str(Path(__file__).resolve().parents[2])
+    command = [sys.executable, "-c", "import sys; from linkplan.cli.main import main; sys.exit(main())"]
+    done = subprocess.run(
+        [*command, *arguments],
+        capture_output=True,
+        cwd=folder.path,
+        env={"PATH": os.defpath, "PYTHONPATH": root, **environment},
+    )
+    return done.returncode, done.stderr.decode(), done
+
+
+PLAIN_LETTERS = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+
+
+@pytest.mark.parametrize("flags", [(), ("--json",)])
+def test_letters_that_the_terminal_lacks(folder: JobFolder, flags: tuple[str, ...]) -> None:
+    """And that the figures' type lacks: the last one."""
+    folder.change("small invented job", "Größe Ω 日")
+    code, complaint, done = in_a_process(
+        folder, "plan", "job.toml", "--out", "results", *flags, **PLAIN_LETTERS
+    )
+    assert (code, complaint) == (0, "")
+    if flags:
+        assert json.loads(done.stdout)["job_name"] == "Größe Ω 日"
+    assert "Größe Ω 日" in (folder.path / "results" / "index.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_output_streams_that_take_nothing(folder: JobFolder) -> None:
+    base = [sys.executable, "-m", "linkplan.cli.main"]
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2])}
+
+    def run(shell: str, *arguments: str) -> tuple[int, str]:
+        line = " ".join(shlex.quote(part) for part in (*base, *arguments))
+        done = subprocess.run(
+            ["bash", "-c", f"{line} {shell}"],
+            capture_output=True,
+            text=True,
+            cwd=folder.path,
+            env=environment,
+        )
+        return done.returncode, done.stderr + done.stdout
+
+    code, said = run(">/dev/full", "cover", "job.toml", "--out", "r1")
+    assert code == 2
+    assert said.startswith("linkplan: stopped by the system: ")
+    assert len(said.splitlines()) == 1
+    assert run("2>/dev/full", "cover", "none.toml") == (2, "")
+    assert run("2>&-", "cover", "none.toml") == (2, "")
+    assert run(">&-", "cover", "job.toml", "--out", "r2") == (0, "")
+
+
+def test_a_home_and_an_installation_that_cannot_be_written(tmp_path: Path) -> None:
+    """Compiled kernels are kept nowhere then: the locators of the compiler all fail."""
+    program = (
+        "import numba.core.caching as c; c.CacheImpl._locator_classes = []\n"
+        "c.CodeLibraryCacheImpl._locator_classes = c.CompileResultCacheImpl._locator_classes = []\n"
+        "import linkplan.propagation.sweep_numba as s\n"
+        "print(s.kernel(lambda x: x + 1.0)(2.0))\n"
+    )
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2])}
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, cwd=tmp_path, env=environment
+    )
+    assert (done.stdout, done.stderr) == ("3.0\n", "")
+
+
+def test_a_job_file_without_end(folder: JobFolder) -> None:
+    (folder.path / "endless.toml").write_bytes(b"#" * 10_000_001)
+    outcome = folder.run("cover", "endless.toml")
+    assert outcome.code == 2
+    assert "more than 10 MB" in outcome.err
+
+
+def test_a_failed_job_leaves_no_parent_folders(folder: JobFolder) -> None:
+    folder.change("position = [501000.0, 4199000.0]", "position = [503000.0, 4199000.0]")
+    before = folder.names()
+    assert folder.run("cover", "job.toml", "--out", "a/b/c").code == 2
+    assert folder.names() == before
+
+
+def test_folders_and_links_in_the_way(folder: JobFolder) -> None:
+    (folder.path / "link").symlink_to("nowhere")
+    outcome = folder.run("cover", "job.toml", "--out", "link")
+    assert (outcome.code, outcome.err.count("\n")) == (2, 1)
+    assert "link to nowhere" in outcome.err
+    (folder.path / "results" / "map.html").mkdir(parents=True)
+    outcome = folder.run("cover", "job.toml", "--out", "results")
+    assert (outcome.code, outcome.err.count("\n")) == (2, 1)
+    assert "results/map.html" in outcome.err
+    assert [entry.name for entry in (folder.path / "results").iterdir()] == ["map.html"]
+
+
+def test_results_may_lie_on_another_disk(folder: JobFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Renaming from the folder beside would fail there, so the files are made inside."""
+    (folder.path / "stick").mkdir()
+    real = os.replace
+
+    def replace(source: str | Path, target: str | Path) -> None:
+        if Path(source).is_relative_to("stick") != Path(target).is_relative_to("stick"):
+            raise OSError(errno.EXDEV, os.strerror(errno.EXDEV), str(source))
+        real(source, target)
+
+    monkeypatch.setattr(os, "replace", replace)
+    assert folder.run("cover", "job.toml", "--out", "stick").code == 0
+    assert (folder.path / "stick" / "map.html").is_file()
+    assert not list((folder.path / "stick").glob(".*"))
+
+
+def test_a_full_disk_is_told_with_the_place_that_was_named(
+    folder: JobFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> int:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    outcome = folder.run("cover", "job.toml", "--out", "results")
+    assert outcome.code == 2
+    assert outcome.err == "linkplan: results/map.html: cannot be written: the disk is full\n"
