@@ -6,6 +6,7 @@ small; nothing in it is fetched from elsewhere. [OGC 07-147r2, KML 2.2]
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
@@ -170,8 +171,8 @@ def _child(parent: ET.Element, tag: str, text: str = "", **attributes: str) -> E
 
 
 def _printable(text: str) -> str:
-    """Without the control characters that XML 1.0 forbids."""
-    return "".join(sign for sign in text if sign >= " " or sign in "\t\n")
+    """Without the characters that XML 1.0 forbids [W3C Recommendation, 5th edition, production 2, Char]."""
+    return re.sub("[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "", text)
 
 
 def _colour(rgb: style.Rgb, opacity: float) -> str:

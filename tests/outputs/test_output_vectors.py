@@ -210,3 +210,13 @@ def test_boundary_of_very_many_corners_is_thinned_where_it_is_drawn(case: tuple,
     assert shared.stat().st_size < 300_000
     exact = write_geopackage(fuzzy, coverage, summary, class_areas(coverage), tmp_path / "c.gpkg")
     assert geopandas.read_file(exact, layer="boundary").geometry.iloc[0].equals(fuzzy.boundary)
+
+
+def test_kml_of_names_that_xml_cannot_hold(case: tuple) -> None:
+    """XML 1.0, 5th edition, production 2: no control characters, surrogates, U+FFFE or U+FFFF."""
+    plan, coverage, summary = case
+    strange = "a\x00\x0b\ufffe\uffff\udcff \N{TRACTOR} b"
+    points = (replace(plan.control_points[0], name=strange, code="\x01"), *plan.control_points[1:])
+    document = kml_bytes(replace(plan, control_points=points), coverage, summary, class_areas(coverage))
+    names = [name.text for name in ET.fromstring(document).iterfind(".//k:name", KML)]
+    assert "a \N{TRACTOR} b" in names
