@@ -194,14 +194,15 @@ def _height_unit(dataset: Any, crs: CRS, wanted: str | None, path: Path) -> tupl
         axis = vertical.axis_info[0]
         sign = -1.0 if axis.direction == "down" else 1.0
         return sign * axis.unit_conversion_factor, True
-    word = (dataset.units[0] or "").strip().lower()
+    stated = " ".join((dataset.units[0] or "").split())
+    word = stated.lower()
     if not word:
         return 1.0, False
     for unit, words in UNIT_WORDS.items():
         if word in words:
             return METRES_PER_UNIT[unit], True
     raise DemError(
-        f'terrain file {path}: its heights are in "{dataset.units[0]}", which is not known here; '
+        f'terrain file {path}: its heights are in "{stated}", which is not known here; '
         f"set the height unit of the terrain to one of {', '.join(METRES_PER_UNIT)}"
     )
 

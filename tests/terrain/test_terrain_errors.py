@@ -148,7 +148,7 @@ def test_complex_numbers(make_raster: Any, utm_frame: LocalFrame) -> None:
 
 
 def test_unknown_height_unit(make_raster: Any, utm_frame: LocalFrame) -> None:
-    path = make_raster("fathom.tif", GROUND, "EPSG:32633", *PLACE, unit="fathom")
+    path = make_raster("fathom.tif", GROUND, "EPSG:32633", *PLACE, unit="fathom\n")
     check(fault(utm_frame, path), DemError, str(path), '"fathom"', "metre, foot, us-survey-foot")
     grid = load_terrain(TerrainSource((path,), height_unit="metre"), None, frame=utm_frame, area=AREA)
     assert grid.height_m == pytest.approx(250.0)
