@@ -7,19 +7,10 @@ or "-" for standard input. Exit code 1 says that something is not as the job say
 from __future__ import annotations
 
 import argparse
-import math
 
-from linkplan.cli.options import add_job, add_json, print_json
+from linkplan.cli.options import add_job, add_json, positive, print_json
 
 _TOLERANCE_M = 0.05
-
-
-def positive(text: str) -> float:
-    """A number above 0, for argparse."""
-    value = float(text)
-    if not (math.isfinite(value) and value > 0.0):
-        raise ValueError(text)
-    return value
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -33,7 +33,8 @@ COMMANDS = {
 }
 """Command and what it does; each lives in the module of its name."""
 
-ANSWER_YES, ANSWER_NO, BAD_INPUT = 0, 1, 2
+BAD_INPUT = 2
+"""Exit code; a command itself returns 0 or 1."""
 _COLLECT_AFTER_OBJECTS = 100_000
 
 

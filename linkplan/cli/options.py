@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import re
 import sys
 from collections.abc import Sequence
@@ -46,6 +47,14 @@ def joined_points(arguments: Sequence[str]) -> list[str]:
 def file_slug(text: str) -> str:
     """A name that serves as part of a file name on any system."""
     return re.sub(r"[^A-Za-z0-9]+", "-", text).strip("-").lower() or "unnamed"
+
+
+def positive(text: str) -> float:
+    """A number above 0, for argparse."""
+    value = float(text)
+    if not (math.isfinite(value) and value > 0.0):
+        raise ValueError(text)
+    return value
 
 
 def print_json(value: dict[str, Any]) -> None:

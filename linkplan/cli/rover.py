@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import argparse
 
-from linkplan.cli.capture import positive
-from linkplan.cli.options import add_job, add_json, print_json
+from linkplan.cli.options import add_job, add_json, positive, print_json
 
 _AGE_LIMIT_S = 10.0
 
