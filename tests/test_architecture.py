@@ -33,6 +33,7 @@ ROW = {
     "channels": 5,
     "evidence": 5,
     "agreement": 5,
+    "siting": 5,
     "study": 6,
     "outputs": 7,
     "cli": 9,
@@ -49,7 +50,9 @@ HEAVY = {
     "geopandas": ("plan/", "outputs/"),
     "pyogrio": ("plan/", "outputs/"),
     "PIL": ("outputs/",),
-    "scipy": ("channels/", "coverage/", "terrain/"),
+    "scipy": ("channels/", "coverage/", "siting/", "terrain/"),
+    "distributed": ("siting/cluster",),
+    "tomlkit": ("plan/write",),
 }
 LONGEST_MODULE_LINES = 400
 LONGEST_FUNCTION_LINES = 60

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
     from linkplan.plan.settings import Settings
+    from linkplan.plan.siting_model import Siting
 
 
 @dataclass(frozen=True)
@@ -137,3 +138,5 @@ class Plan:
     """How often the base sends the call sign, where the job states it."""
     settings: Settings | None = None
     """What base and rovers are to be set to beyond that, or None where the job has no such section."""
+    siting: Siting | None = None
+    """Where else the base may stand and what counts there, or None where the job does not say."""
