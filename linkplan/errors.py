@@ -8,6 +8,7 @@
     |-- VectorError (OSError)         a boundary or control-point file cannot be read or does not serve
     |-- RecordingError (OSError)      a recorded stream or log cannot be read or holds nothing to judge
     |-- PlaceError (ValueError)       a point or job that lies where nothing can be computed
+    |-- WorkError (RuntimeError)      processes or a cluster that do not get the work done
     `-- OutputError (OSError)         a result cannot be written
 
 A fault is raised where it is known and printed in one place, `linkplan.cli`, with exit code 2.
@@ -28,6 +29,7 @@ __all__ = [
     "RecordingError",
     "SheetError",
     "VectorError",
+    "WorkError",
 ]
 
 
@@ -92,6 +94,10 @@ class RecordingError(LinkplanError, OSError):
 
 class PlaceError(LinkplanError, ValueError):
     """A base, a rover point or a whole job lies where nothing can be computed."""
+
+
+class WorkError(LinkplanError, RuntimeError):
+    """Local processes or a cluster cannot be used, or end again and again before the work is done."""
 
 
 class OutputError(LinkplanError, OSError):
