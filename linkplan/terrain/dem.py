@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from pyproj import Transformer
 
 from linkplan.errors import DemError, PlaceError
 from linkplan.ranges import require_range
 from linkplan.terrain import raster, resample
 from linkplan.terrain.clutter import clutter_on
-from linkplan.terrain.geodesy import LocalFrame
+from linkplan.terrain.geodesy import LocalFrame, transformer_between
 from linkplan.terrain.grid import BoolArray, FloatArray, TerrainGrid
 from linkplan.terrain.masks import cells_in
 from linkplan.terrain.raster import RasterFacts
@@ -322,7 +321,7 @@ def _shift_notes(used: Sequence[RasterFacts], frame: LocalFrame) -> list[str]:
     """What to say when no shift between a raster's datum and the job's is known."""
     notes = []
     for facts in used:
-        shift = Transformer.from_crs(facts.crs, frame.job_crs, always_xy=True)
+        shift = transformer_between(facts.crs, frame.job_crs)
         if "Ballpark" in shift.description:
             notes.append(
                 f"{facts.path.name} is on the datum of {facts.crs.name}, the job on that of "

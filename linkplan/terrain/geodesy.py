@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
@@ -35,6 +35,14 @@ def horizontal_crs(crs: CRS) -> CRS:
     if crs.is_compound:
         crs = next((part for part in crs.sub_crs_list if not part.is_vertical), crs)
     return crs.to_2d()
+
+
+@lru_cache(maxsize=32)
+def transformer_between(source: CRS, target: CRS) -> Transformer:
+    """From one coordinate system to another, easting or longitude first; kept, for building one costs
+    milliseconds and a search over many bases asks for the same again. Raises ProjError where no way is known.
+    """
+    return Transformer.from_crs(source, target, always_xy=True)
 
 
 @dataclass(frozen=True)
@@ -64,7 +72,7 @@ class LocalFrame:
             )
         geodetic = horizontal_crs(geodetic)
         try:
-            to_geodetic = Transformer.from_crs(flat, geodetic, always_xy=True)
+            to_geodetic = transformer_between(flat, geodetic)
             longitude, latitude = to_geodetic.transform(easting, northing)
         except ProjError as error:
             raise PlaceError(f"the base at {easting:g}, {northing:g}: {error}") from error

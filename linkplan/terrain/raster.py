@@ -18,7 +18,7 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
 from linkplan.errors import DemError
-from linkplan.terrain.geodesy import horizontal_crs
+from linkplan.terrain.geodesy import horizontal_crs, transformer_between
 from linkplan.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
@@ -271,7 +271,7 @@ def moved(from_wkt: str, to_wkt: str, x: FloatArray, y: FloatArray) -> tuple[Flo
 def require_way(crs: CRS, job_crs: CRS, path: Path, kind: str = "terrain file") -> None:
     """DemError where no point of `crs` can be brought into the job's system: another planet's, say."""
     try:
-        Transformer.from_crs(crs, job_crs, always_xy=True)
+        transformer_between(crs, job_crs)
     except ProjError as error:
         raise DemError(
             f'{kind} {path}: no way is known from its coordinate system "{crs.name}" to the job\'s '
