@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,12 +14,25 @@ from linkplan.plan.checking import Section
 from linkplan.plan.places import check_places, horizontal, read_crs, transform
 from linkplan.plan.rows import FileFaults
 from linkplan.plan.values import FARTHEST
-from linkplan.plan.vector import Layer, read_layer
+from linkplan.plan.vector import Layer, LayerKeys, read_layer
 from linkplan.plan.words import Report
 
 if TYPE_CHECKING:
     from pyproj import CRS
     from shapely import MultiPolygon, Polygon
+
+
+@dataclass(frozen=True)
+class AreaWords:
+    """How messages speak of an area."""
+
+    what: str
+    """As the subject of a sentence, e.g. "the boundary"."""
+    inside: str
+    """What its polygons enclose, e.g. "the job"."""
+
+
+BOUNDARY = AreaWords("the boundary", "the job")
 
 
 def read_boundary(section: Section, crs: CRS | None, report: Report) -> Polygon | MultiPolygon | None:
@@ -26,35 +41,62 @@ def read_boundary(section: Section, crs: CRS | None, report: Report) -> Polygon 
     Several polygons are joined. An edge stays straight between its ends in whichever system it is
     drawn in: over 10 km that moves its middle by some 2 m, less than a map's cell.
     """
-    if section["coordinates"] is not None:
-        return _from_coordinates(section, crs, report)
-    path: Path | None = section["file"]
+    return read_ring_or_file(section, "boundary", crs, BOUNDARY, report)
+
+
+def read_ring_or_file(
+    section: Section, table: str, crs: CRS | None, words: AreaWords, report: Report
+) -> Polygon | MultiPolygon | None:
+    """The area of a table with `coordinates` or a `file`, in the job's coordinate system, or None."""
+    keys = LayerKeys(section, table)
+    if section["coordinates"] is None:
+        return read_area(keys, crs, words, report)
+    keys.note_strays(report)
+    key, raw = f"{table}.coordinates", section.raw("coordinates")
+    return polygon_of(section["coordinates"], crs, FileFaults(report, key, raw), words)
+
+
+def read_area(
+    keys: LayerKeys, crs: CRS | None, words: AreaWords, report: Report
+) -> Polygon | MultiPolygon | None:
+    """The polygons of a layer as one, in the job's coordinate system; None where there are none to be had."""
+    found = read_shapes(keys, crs, report, lambda layer, faults: polygons_in(layer, faults, words))
+    return joined(found, crs, keys.faults(report)) if found is not None and crs is not None else None
+
+
+def read_shapes(
+    keys: LayerKeys,
+    crs: CRS | None,
+    report: Report,
+    choose: Callable[[Layer, FileFaults], list[Any] | None],
+) -> list[Any] | None:
+    """What `choose` takes of a layer, in the job's coordinate system; None, with faults noted, where none."""
+    path: Path | None = keys["file"]
     if path is None:
         return None
-    faults = FileFaults(report, "boundary.file", section.raw("file"))
-    layer = read_layer(path, section["layer"], faults, "boundary.layer")
-    polygons = polygons_in(layer, faults) if layer is not None else None
+    faults = keys.faults(report)
+    layer = read_layer(path, keys["layer"], faults, keys.path("layer"))
+    shapes = choose(layer, faults) if layer is not None else None
     faults.close()
     if layer is None:
         return None
-    source = layer_crs(layer, section, "boundary", report)
-    if not polygons or crs is None or source is None:
-        return None
-    return joined(into(polygons, source, crs), crs, faults)
+    source = layer_crs(layer, keys, report)
+    return None if not shapes or crs is None or source is None else into(shapes, source, crs)
 
 
-def layer_crs(layer: Layer, section: Section, table: str, report: Report) -> CRS | None:
+def layer_crs(layer: Layer, keys: LayerKeys, report: Report) -> CRS | None:
     """The coordinate system of a layer: the file's own, or what the table says where it has none."""
-    stated = read_crs(section["crs"], f"{table}.crs", report) if section["crs"] else None
+    stated = read_crs(keys["crs"], keys.path("crs"), report) if keys["crs"] else None
     if layer.crs is None:
-        if "crs" not in section.present:
+        if not keys.stands("crs"):
             problem = "the file does not say its coordinate system"
-            cure = f'add crs = "EPSG:..." to [{table}]'
-            report.fault(f"{table}.file", section.raw("file"), problem, cure)
+            home = keys.table if keys.table.endswith("]") else f"[{keys.table}]"
+            cure = f'add {keys.word}crs = "EPSG:..." to {home}'
+            report.fault(keys.path("file"), keys.raw("file"), problem, cure)
         return stated
     if stated is not None and horizontal(stated) != horizontal(layer.crs):
         problem = f"the file itself says {layer.crs.name}"
-        report.fault(f"{table}.crs", section.raw("crs"), problem, "leave this key out, or mend the file")
+        report.fault(keys.path("crs"), keys.raw("crs"), problem, "leave this key out, or mend the file")
     return layer.crs
 
 
@@ -67,25 +109,23 @@ def into(shapes: list[Any], source: CRS, target: CRS) -> list[Any]:
     return list(shapely.transform(shapes, lambda points: transform(points, source, target)))
 
 
-def _from_coordinates(section: Section, crs: CRS | None, report: Report) -> Polygon | None:
+def polygon_of(
+    ring: tuple[tuple[float, float], ...], crs: CRS | None, faults: FileFaults, words: AreaWords
+) -> Polygon | None:
+    """Corners in the job's coordinate system as a polygon; None, with faults noted, where they make none."""
     import shapely
 
-    ring = section["coordinates"]
-    raw = section.raw("coordinates")
-    if "layer" in section.present or "crs" in section.present:
-        extra = "layer" if "layer" in section.present else "crs"
-        report.fault(f"boundary.{extra}", section.raw(extra), "goes with boundary.file only", "leave it out")
     polygon = shapely.Polygon(ring)
     problem = what_is_wrong(polygon)
     if problem:
-        report.fault("boundary.coordinates", raw, problem, "list the corners in order around the job")
+        faults.add(problem, f"list the corners in order around {words.inside}")
     if crs is None:
         return None
-    sound = check_places(np.array(ring), crs, "boundary.coordinates", raw, report)
+    sound = check_places(np.array(ring), crs, faults.key, faults.written, faults.report)
     return polygon if sound and not problem else None
 
 
-def polygons_in(layer: Layer, faults: FileFaults) -> list[Any] | None:
+def polygons_in(layer: Layer, faults: FileFaults, words: AreaWords) -> list[Any] | None:
     """A layer's polygons; None, with faults noted, when one of its shapes will not do."""
     before = faults.count
     found = []
@@ -93,7 +133,8 @@ def polygons_in(layer: Layer, faults: FileFaults) -> list[Any] | None:
         if shape is None or shape.is_empty:
             faults.report.warn(faults.key, f"feature {number} has no shape and is left out")
         elif shape.geom_type not in ("Polygon", "MultiPolygon"):
-            cure = "the boundary is made of polygons only; close lines into polygons, or choose another layer"
+            only = f"{words.what} is made of polygons only"
+            cure = f"{only}; close lines into polygons, or choose another layer"
             faults.add(f"feature {number} is a {shape.geom_type}", cure)
         else:
             problem = what_is_wrong(shape)
@@ -101,7 +142,7 @@ def polygons_in(layer: Layer, faults: FileFaults) -> list[Any] | None:
                 faults.add(f"feature {number} {problem}", "mend it in the program that drew it")
             found.append(shape)
     if not found and faults.count == before:
-        faults.add("holds no polygon", "draw the limit of the job as a polygon")
+        faults.add("holds no polygon", f"draw the limit of {words.inside} as a polygon")
     return found if faults.count == before else None
 
 
@@ -109,16 +150,7 @@ def joined(polygons: list[Any], crs: CRS, faults: FileFaults) -> Polygon | Multi
     """Polygons that are in `crs` already as one; None, with faults noted, where they make no sense there."""
     import shapely
 
-    points = shapely.get_coordinates(polygons)
-    if not np.isfinite(points).all():
-        faults.report.fault(
-            faults.key,
-            faults.written,
-            f"cannot be brought into {crs.name}",
-            "check job.crs and the file's own",
-        )
-        return None
-    if not check_places(points, crs, faults.key, faults.written, faults.report):
+    if not make_sense(polygons, crs, faults):
         return None
     joined = shapely.union_all(polygons)
     problem = what_is_wrong(joined)
@@ -126,6 +158,18 @@ def joined(polygons: list[Any], crs: CRS, faults: FileFaults) -> Polygon | Multi
         faults.report.fault(faults.key, faults.written, f"the joined polygons: {problem}")
         return None
     return joined
+
+
+def make_sense(shapes: list[Any], crs: CRS, faults: FileFaults) -> bool:
+    """Note shapes in `crs` that cannot be meant there, after they were brought into it."""
+    import shapely
+
+    points = shapely.get_coordinates(shapes)
+    if np.isfinite(points).all():
+        return check_places(points, crs, faults.key, faults.written, faults.report)
+    problem = f"cannot be brought into {crs.name}"
+    faults.report.fault(faults.key, faults.written, problem, "check job.crs and the file's own")
+    return False
 
 
 def what_is_wrong(shape: Any) -> str:

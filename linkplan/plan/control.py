@@ -15,7 +15,7 @@ from linkplan.plan.model import ControlPoint
 from linkplan.plan.places import check_places
 from linkplan.plan.rows import FileFaults, read_rows
 from linkplan.plan.values import FARTHEST
-from linkplan.plan.vector import read_layer
+from linkplan.plan.vector import LayerKeys, read_layer
 from linkplan.plan.words import Report, quoted
 
 if TYPE_CHECKING:
@@ -27,23 +27,32 @@ CSV_SUFFIXES = (".csv", ".txt")
 def read_control(
     section: Section, crs: CRS | None, height_factor: float | None, report: Report
 ) -> tuple[ControlPoint, ...] | None:
-    """All control points in the job's coordinate system; None, with faults noted, when they cannot be had.
+    """All control points in the job's coordinate system; None, with faults noted, when they cannot be had."""
+    return read_points(LayerKeys(section, "control"), crs, height_factor, report)
+
+
+def read_points(
+    keys: LayerKeys, crs: CRS | None, height_factor: float | None, report: Report, unnamed: str = ""
+) -> tuple[ControlPoint, ...] | None:
+    """All points of a CSV or vector file in the job's coordinate system; None, with faults noted, where none.
 
     A CSV's coordinates are in the job's system; a vector file's are brought into it. Heights are in the
-    job's height unit.
+    job's height unit. Points of a vector file that have no name are called `unnamed` and their number in the
+    file ("P1"), or are faults where `unnamed` is "".
     """
-    path: Path | None = section["file"]
+    path: Path | None = keys["file"]
     if path is None:
         return None
-    faults = FileFaults(report, "control.file", section.raw("file"))
+    faults = keys.faults(report)
     before = len(report.faults)
     if path.suffix.lower() in CSV_SUFFIXES:
-        for extra in sorted({"layer", "crs"} & section.present):
-            problem = "a CSV has no layer, and its coordinates are in job.crs"
-            report.fault(f"control.{extra}", section.raw(extra), problem, "leave it out")
+        for extra in ("crs", "layer"):
+            if keys.stands(extra):
+                problem = "a CSV has no layer, and its coordinates are in job.crs"
+                report.fault(keys.path(extra), keys.raw(extra), problem, "leave it out")
         points = _from_csv(path, height_factor or 1.0, faults)
     else:
-        points = _from_vector(path, section, crs, height_factor or 1.0, faults)
+        points = _from_vector(path, keys, crs, height_factor or 1.0, faults, unnamed)
     sound = [point for _, point in points]
     _note_twins(points, faults)
     if not sound and len(report.faults) == before:
@@ -51,7 +60,7 @@ def read_control(
     faults.close()
     if crs is not None and len(report.faults) == before:
         places = np.array([[point.easting, point.northing] for point in sound])
-        check_places(places, crs, "control.file", section.raw("file"), report)
+        check_places(places, crs, faults.key, faults.written, report)
     return tuple(sound) if len(report.faults) == before else None
 
 
@@ -78,13 +87,13 @@ def _from_csv(path: Path, height_factor: float, faults: FileFaults) -> list[tupl
 
 
 def _from_vector(
-    path: Path, section: Section, crs: CRS | None, height_factor: float, faults: FileFaults
+    path: Path, keys: LayerKeys, crs: CRS | None, height_factor: float, faults: FileFaults, unnamed: str
 ) -> list[tuple[str, ControlPoint]]:
-    layer = read_layer(path, section["layer"], faults, "control.layer")
+    layer = read_layer(path, keys["layer"], faults, keys.path("layer"))
     if layer is None:
         return []
-    source = layer_crs(layer, section, "control", faults.report)
-    if "name" not in layer.columns:
+    source = layer_crs(layer, keys, faults.report)
+    if "name" not in layer.columns and not unnamed:
         there = ", ".join(layer.columns) or "none"
         faults.add(f"no attribute name among its attributes ({there})", "name, height and code are read")
         return []
@@ -94,12 +103,14 @@ def _from_vector(
     points = []
     for index, shape in enumerate(shapes):
         where = f"feature {index + 1}"
-        name = _text(layer.columns["name"][index])
-        if not name:
+        name = _text(layer.columns["name"][index]) if "name" in layer.columns else ""
+        if not name and unnamed:
+            name = f"{unnamed}{index + 1}"
+        elif not name:
             faults.add(f"{where}: its name is empty", "give every point a name")
         if shape is None or shape.geom_type != "Point" or shape.is_empty:
             kind = "has no shape" if shape is None or shape.is_empty else f"is a {shape.geom_type}"
-            faults.add(f"{where} {kind}", "control is made of single points")
+            faults.add(f"{where} {kind}", "single points are wanted")
             continue
         height, sound = _attribute_height(layer.columns, index, where, faults)
         if not (sound and name and _height_sound(height, height_factor, where, faults)):

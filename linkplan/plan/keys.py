@@ -10,7 +10,9 @@ from collections.abc import Sequence
 
 from linkplan.plan import keys_licence
 from linkplan.plan.keys_corrections import TABLES as CORRECTION_TABLES
+from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE
 from linkplan.plan.keys_settings import SETTINGS
+from linkplan.plan.keys_siting import SITING
 from linkplan.plan.schema import AtLeastOne, Key, OneWay, Table
 from linkplan.tables.p1812_8 import FREQUENCY_GHZ
 from linkplan.tables.receivers import (
@@ -47,17 +49,11 @@ def _antenna_height(example: str) -> Key:
     return Key("antenna_height", "height", example, required=True, low=0.1, high=300.0)
 
 
-def _gain(name: str, unit: str) -> Key:
-    return Key(name, "number", "2.0", low=-20.0, high=30.0, unit=unit)
-
-
 def _loss(name: str, default: float | None = None) -> Key:
     return Key(
         name, "number", "1.0", default=default, low=0.0, high=60.0, unit="dB", hint="a loss is positive"
     )
 
-
-_GAIN_RULE = OneWay((("antenna_gain_dbi",), ("antenna_gain_dbd",)))
 
 JOB = Table(
     "job",
@@ -165,8 +161,7 @@ RADIO = Table(
             "polarization", "choice", '"vertical"', default="vertical", choices=_vertical_only,
             hint="maps are computed for it alone",
         ),
-        _gain("antenna_gain_dbi", "dBi"),
-        _gain("antenna_gain_dbd", "dBd"),
+        *ANTENNA_GAIN,
         Key("antenna_pattern", "file", '"pattern.csv"'),
         _loss("feeder_loss_db"),
         Key("feeder_length", "length", "10", low=0.0, high=500.0),
@@ -178,7 +173,7 @@ RADIO = Table(
     ),
     rules=(
         OneWay((("power_w",), ("power_dbm",))),
-        _GAIN_RULE,
+        GAIN_RULE,
         OneWay((("feeder_loss_db",), ("feeder_length", "feeder_loss_db_per_100m"))),
     ),
 )  # fmt: skip
@@ -188,8 +183,7 @@ ROVER = Table(
     "antenna_height, antenna gain, and sensitivity_dbm or modulation",
     (
         _antenna_height("2"),
-        _gain("antenna_gain_dbi", "dBi"),
-        _gain("antenna_gain_dbd", "dBd"),
+        *ANTENNA_GAIN,
         _loss("feeder_loss_db", 0.0),
         _loss("body_loss_db", 0.0),
         Key("sensitivity_dbm", "number", "-110", low=-150.0, high=-30.0, unit="dBm"),
@@ -202,7 +196,7 @@ ROVER = Table(
         Key("noise_bandwidth_khz", "number", "12.5", low=0.1, high=1000.0, unit="kHz"),
     ),
     rules=(
-        _GAIN_RULE,
+        GAIN_RULE,
         OneWay((("required_snr_db",), ("modulation",)), required=False),
         AtLeastOne(("sensitivity_dbm", "required_snr_db", "modulation")),
     ),
@@ -245,5 +239,6 @@ TABLES = (
     *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL, SETTINGS),
     *CORRECTION_TABLES,
     *keys_licence.TABLES,
+    SITING,
 )
 """All tables of a job file, in the order of the starter."""

@@ -8,23 +8,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from linkplan.plan.boundary import into, joined, polygons_in, what_is_wrong
+from linkplan.plan.boundary import AreaWords, into, joined, polygon_of, polygons_in
 from linkplan.plan.checking import Section
 from linkplan.plan.model import Base, FurtherBase
 from linkplan.plan.places import check_places
+from linkplan.plan.radio_values import power_dbm
 from linkplan.plan.rows import FileFaults
 from linkplan.plan.stand import Ground, read_stand
-from linkplan.plan.vector import read_layer
+from linkplan.plan.vector import LayerKeys, read_layer
 from linkplan.plan.words import Report
 from linkplan.radio.interference import Protection
 from linkplan.radio.licence import HeardBusy, Licence, LicenceArea, LicensedChannel, OtherTransmitter
 from linkplan.tables.protection import OTHER_ANTENNA_HEIGHT_M, OTHER_ERP_W
-from linkplan.units import dbm_from_watt
 
 if TYPE_CHECKING:
     from pyproj import CRS
 
 _NOT_PROTECTION = "protected_level_dbm"
+
+_AREA = AreaWords("the area", "the area")
 
 Sections = Mapping[str, Section | None]
 
@@ -110,9 +112,7 @@ def _named_channels(section: Section, report: Report) -> Iterator[LicensedChanne
 
 
 def _area(section: Section, crs: CRS | None, report: Report) -> LicenceArea | None:
-    if "area_layer" in section.present and "area_file" not in section.present:
-        raw = section.raw("area_layer")
-        report.fault("licence.area_layer", raw, "goes with licence.area_file only", "leave it out")
+    LayerKeys(section, "licence", "area_").note_strays(report)
     if section["area_centre"] is not None and section["area_radius"] is not None:
         place, raw = np.array([section["area_centre"]]), section.raw("area_centre")
         if crs is None or not check_places(place, crs, "licence.area_centre", raw, report):
@@ -128,22 +128,15 @@ def _area(section: Section, crs: CRS | None, report: Report) -> LicenceArea | No
 
 
 def _area_from_ring(section: Section, crs: CRS | None, report: Report) -> LicenceArea | None:
-    import shapely
-
-    key, ring, raw = "licence.area_coordinates", section["area_coordinates"], section.raw("area_coordinates")
-    polygon = shapely.Polygon(ring)
-    problem = what_is_wrong(polygon)
-    if problem:
-        report.fault(key, raw, problem, "list the corners in order around the area")
-    if problem or crs is None or not check_places(np.array(ring), crs, key, raw, report):
-        return None
-    return LicenceArea(key, polygon=polygon)
+    faults = FileFaults(report, "licence.area_coordinates", section.raw("area_coordinates"))
+    polygon = polygon_of(section["area_coordinates"], crs, faults, _AREA)
+    return None if polygon is None else LicenceArea(faults.key, polygon=polygon)
 
 
 def _area_from_file(section: Section, crs: CRS | None, report: Report) -> LicenceArea | None:
     faults = FileFaults(report, "licence.area_file", section.raw("area_file"))
     layer = read_layer(section["area_file"], section["area_layer"], faults, "licence.area_layer")
-    polygons = polygons_in(layer, faults) if layer is not None else None
+    polygons = polygons_in(layer, faults, _AREA) if layer is not None else None
     if layer is not None and layer.crs is None:
         faults.add("the file does not say its coordinate system", "use a format that does, e.g. GeoPackage")
     faults.close()
@@ -169,8 +162,8 @@ def _bases(
             cure = "give this base a name of its own, and a place of its own"
             report.fault(f"{where}.name", entry.raw("name"), problem, cure)
         names[name.casefold()] = where
-        power_dbm = _power_dbm(entry if {"power_w", "power_dbm"} & entry.present else radio)
-        if first is None or power_dbm is None:
+        sent_dbm = power_dbm(entry if {"power_w", "power_dbm"} & entry.present else radio)
+        if first is None or sent_dbm is None:
             continue
         height_m = entry["antenna_height"]
         base = Base(
@@ -182,14 +175,8 @@ def _bases(
             serves=entry["serves"] or "strongest",
             slot=entry["slot"],
         )
-        found.append(FurtherBase(base, power_dbm, entry["frequency_mhz"], entry["station_id"]))
+        found.append(FurtherBase(base, sent_dbm, entry["frequency_mhz"], entry["station_id"]))
     return tuple(found)
-
-
-def _power_dbm(section: Section) -> float | None:
-    """Power at the connector of a table that says it in watts or dBm, or neither."""
-    power_w, power_dbm = section["power_w"], section["power_dbm"]
-    return power_dbm if power_w is None else float(dbm_from_watt(power_w))
 
 
 def _others(

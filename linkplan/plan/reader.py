@@ -15,14 +15,15 @@ from linkplan.plan.document import read_document
 from linkplan.plan.keys import TABLES
 from linkplan.plan.licence import protected_level_dbm, read_protection, read_spectrum
 from linkplan.plan.model import Base, Environment, Goal, Plan, Rover
-from linkplan.plan.pattern import read_pattern
 from linkplan.plan.places import check_distance, read_crs
+from linkplan.plan.radio_values import antenna_of, pattern_of, power_dbm
 from linkplan.plan.settings import read_settings
+from linkplan.plan.siting import read_siting
 from linkplan.plan.stand import Ground, read_stand
 from linkplan.plan.words import Report
-from linkplan.radio.equipment import Antenna, Feeder, Receiver, Transmitter, VerticalPattern
+from linkplan.radio.equipment import Feeder, Receiver, Transmitter, VerticalPattern
 from linkplan.terrain.source import ClutterSource, TerrainSource
-from linkplan.units import METRES_PER_UNIT, dbi_from_dbd, dbm_from_watt
+from linkplan.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -59,11 +60,12 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
     ground = Ground(control, points, crs)
     base = _base(sections["base"], ground, report) if sections["base"] else None
     spectrum = read_spectrum(sections, base, ground, report)
-    pattern = _pattern(sections["radio"], report)
+    pattern = pattern_of(sections["radio"], "radio", report) if sections["radio"] else None
     if base is not None and boundary is not None and crs is not None:
         _compare(base, boundary, crs, report)
     settings = read_settings(sections["settings"], report) if sections["settings"] else None
     corrections = read_corrections(sections, report)
+    siting = read_siting(sections, ground, boundary, pattern, report)
     # Every part is there unless a fault was noted; the tests by name tell the type checker so.
     needed = {name: section for name, section in sections.items() if section is not None}
     if report.faults or crs is None or boundary is None or base is None or job is None:
@@ -95,6 +97,7 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
         identification_interval_s=_seconds(needed["radio"]["identification_interval_min"]),
         settings=settings,
         corrections=corrections,
+        siting=siting,
     )
 
 
@@ -122,14 +125,6 @@ def _compare(base: Base, boundary: Polygon | MultiPolygon, crs: CRS, report: Rep
     check_distance(shapely.get_coordinates(line), crs, report)
 
 
-def _pattern(radio: Section | None, report: Report) -> VerticalPattern | None:
-    if radio is None or radio["antenna_pattern"] is None:
-        return None
-    return read_pattern(
-        radio["antenna_pattern"], "radio.antenna_pattern", radio.raw("antenna_pattern"), report
-    )
-
-
 def _terrain(section: Section) -> TerrainSource:
     return TerrainSource(
         section["files"], section["height_unit"], section["height_datum"], section["cell_size"]
@@ -149,22 +144,18 @@ def _seconds(minutes: float | None) -> float | None:
     return None if minutes is None else 60.0 * minutes
 
 
-def _gain_dbi(section: Section) -> float:
-    gain_dbi: float | None = section["antenna_gain_dbi"]
-    return dbi_from_dbd(section["antenna_gain_dbd"]) if gain_dbi is None else gain_dbi
-
-
 def _transmitter(section: Section, pattern: VerticalPattern | None) -> Transmitter:
     loss_db: float | None = section["feeder_loss_db"]
     if loss_db is None:
         loss_db = section["feeder_length"] / 100.0 * section["feeder_loss_db_per_100m"]
-    power_w: float | None = section["power_w"]
+    sent_dbm = power_dbm(section)
+    assert sent_dbm is not None, "a rule of the table asks for it"
     return Transmitter(
-        power_dbm=section["power_dbm"] if power_w is None else float(dbm_from_watt(power_w)),
+        power_dbm=sent_dbm,
         frequency_mhz=section["frequency_mhz"],
         channel_spacing_khz=section["channel_spacing_khz"],
         feeder=Feeder(loss_db + section["connector_loss_db"]),
-        antenna=Antenna(_gain_dbi(section), pattern),
+        antenna=antenna_of(section, pattern),
         polarization=section["polarization"],
         occupied_bandwidth_khz=section["occupied_bandwidth_khz"],
     )
@@ -176,7 +167,7 @@ def _rover(section: Section, radio: Section) -> Rover:
     modulation: str | None = section["modulation"]
     bandwidth_khz: float | None = section["noise_bandwidth_khz"]
     receiver = Receiver(
-        antenna=Antenna(_gain_dbi(section)),
+        antenna=antenna_of(section),
         feeder=Feeder(section["feeder_loss_db"]),
         noise_bandwidth_khz=radio["channel_spacing_khz"] if bandwidth_khz is None else bandwidth_khz,
         noise_figure_db=section["noise_figure_db"],

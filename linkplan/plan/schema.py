@@ -24,6 +24,7 @@ Kind = Literal[
     "numbers",  # list of one or more numbers, each within the range, none twice; kept as a tuple
     "length",  # in the job's length unit; kept in metres
     "height",  # in the job's height unit; kept in metres
+    "heights",  # list of one or more heights, none twice; kept in metres, ascending, as a tuple
     "file",  # path of an existing file
     "dataset",  # the same, or a folder that is one data set (.gdb)
     "files",  # list of paths and patterns of existing files
@@ -61,7 +62,7 @@ class Key:
     default: Any = None
     """Taken when the key is absent; metres for lengths and heights."""
     low: float = -inf
-    """Smallest value allowed; metres for lengths and heights."""
+    """Smallest value allowed, or entry of a list; metres for lengths and heights."""
     high: float = inf
     unit: str = ""
     """Unit for messages about a "number", an "integer" or "numbers"."""

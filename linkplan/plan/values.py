@@ -137,7 +137,7 @@ def _read_number(raw: Any, key: Key, scope: Scope, where: str) -> float | None:
 
 def _number_cure(raw: Any, key: Key, factor: float | None) -> str:
     start = re.match(r"\s*[-+]?\d+(\.\d+)?", raw) if isinstance(raw, str) else None
-    example = start[0].strip() if start else key.example
+    example = start[0].strip() if start and not key.example.startswith("[") else key.example
     if key.kind not in ("length", "height"):
         unit = f" in {key.unit}" if key.unit else ""
     else:
@@ -236,14 +236,20 @@ def _read_list(raw: Any, key: Key, scope: Scope, where: str, of: str) -> list[An
 
 
 def _read_numbers(raw: Any, key: Key, scope: Scope, where: str) -> tuple[float, ...] | None:
-    entries = _read_list(raw, key, scope, where, "numbers")
+    entries = _read_list(raw, key, scope, where, key.kind)
     if entries is None:
         return None
+    one = replace(key, kind="height") if key.kind == "heights" else key
     numbers = [
-        _read_number(entry, key, scope, f"{where}[{place}]") for place, entry in enumerate(entries, start=1)
+        _read_number(entry, one, scope, f"{where}[{place}]") for place, entry in enumerate(entries, start=1)
     ]
     sound = tuple(number for number in numbers if number is not None)
     return _without_twins(sound, entries, scope, where) if len(sound) == len(numbers) else None
+
+
+def _read_heights(raw: Any, key: Key, scope: Scope, where: str) -> tuple[float, ...] | None:
+    heights = _read_numbers(raw, key, scope, where)
+    return None if heights is None else tuple(sorted(heights))
 
 
 def _read_words(raw: Any, key: Key, scope: Scope, where: str) -> tuple[str, ...] | None:
@@ -286,6 +292,7 @@ def _without_twins(values: tuple[Any, ...], written: list[Any], scope: Scope, wh
 _READERS: dict[str, Callable[[Any, Key, Scope, str], Any]] = {
     "integer": _read_integer,
     "numbers": _read_numbers,
+    "heights": _read_heights,
     "boolean": _read_boolean,
     "date": _read_date,
     "words": _read_words,

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from linkplan.plan.checking import Section
 from linkplan.plan.rows import FileFaults
-from linkplan.plan.words import NOTHING, choose, one_of
+from linkplan.plan.words import NOTHING, Report, choose, one_of
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -26,6 +27,44 @@ class Layer:
     columns: dict[str, list[Any]]
     """Attributes by lower-case name."""
     crs: CRS | None
+
+
+@dataclass(frozen=True)
+class LayerKeys:
+    """The keys of a table that name one layer: `file`, `layer` and `crs`, all with the same word before."""
+
+    section: Section
+    table: str
+    """Path of the table in the job file, e.g. "control" or "siting.zones[2]"."""
+    word: str = ""
+    """"points_" for points_file, points_layer and points_crs."""
+
+    def __getitem__(self, name: str) -> Any:
+        """The value of `file`, `layer` or `crs`; None where there is none."""
+        return self.section[self.word + name]
+
+    def path(self, name: str) -> str:
+        """Dotted key of `file`, `layer` or `crs`."""
+        return f"{self.table}.{self.word}{name}"
+
+    def raw(self, name: str) -> Any:
+        """The value as it stands in the file, for a message."""
+        return self.section.raw(self.word + name)
+
+    def stands(self, name: str) -> bool:
+        """Is the key in the file, sound or not?"""
+        return self.word + name in self.section.present
+
+    def faults(self, report: Report) -> FileFaults:
+        """A list for the faults inside the file."""
+        return FileFaults(report, self.path("file"), self.raw("file"))
+
+    def note_strays(self, report: Report) -> None:
+        """Note `layer` and `crs` that stand there without a file."""
+        for name in ("layer", "crs"):
+            if self.stands(name) and not self.stands("file"):
+                problem = f"goes with {self.path('file')} only"
+                report.fault(self.path(name), self.raw(name), problem, "leave it out")
 
 
 def read_layer(path: Path, layer: str | None, faults: FileFaults, layer_key: str) -> Layer | None:

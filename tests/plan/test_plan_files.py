@@ -306,7 +306,7 @@ def test_base_stands_on_a_point_of_a_vector_file(job):
         ([shapely.Point(500100, 4200200)], {"label": ["a"]},
          ["no attribute name among its attributes (label); name, height and code are read"]),
         ([SQUARE, None], {"name": ["a", "b"]},
-         ["feature 1 is a Polygon; control is made of single points", "feature 2 has no shape; control is made of single points"]),
+         ["feature 1 is a Polygon; single points are wanted", "feature 2 has no shape; single points are wanted"]),
         ([shapely.Point(500100, 4200200)] * 3, {"name": ["a", "a", None]},
          ["feature 3: its name is empty; give every point a name",
           'feature 2: the name "a" is taken by feature 1; give every point a name of its own']),

@@ -59,6 +59,10 @@ def base_lines(job):
     extra = [
         "[control]", 'file = "control.csv"',
         "[clutter]", 'file = "clutter.tif"', 'classes = { 1 = { name = "trees", height = 9 } }',
+        "[siting]", 'control_names = ["CP1"]', "antenna_heights = [3, 5]", "powers_w = [2, 10]", 'order = ["goal"]',
+        "known_control = true", "tolerance_mm = 20", 'set_ups = "several"', "most_set_ups = 2", "cases = 10",
+        "[[siting.zones]]", 'name = "road"', "coordinates = [[500100, 4200100], [500200, 4200100], [500200, 4200200]]",
+        "must = true", "share = 0.9",
     ]  # fmt: skip
     return kept + extra
 

@@ -6,6 +6,7 @@ import os
 import re
 import tomllib
 
+import geopandas
 import pytest
 import shapely
 
@@ -78,10 +79,15 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
         "name,easting,northing\nCP1,500200,4200300\nCP2,501500,4201000\nCP9,512000,4208000\n"
     )
     (tmp_path / "pattern.csv").write_text("elevation_deg,relative_gain_db\n-90,-9\n0,0\n90,-9\n")
+    (tmp_path / "places.csv").write_text("name,easting,northing\nridge,500700,4200500\n")
+    ground = geopandas.GeoSeries([shapely.box(500100, 4200200, 500300, 4200400)], crs="EPSG:32611")
+    for file, layer in (("may_stand", "owned"), ("keep_out", "keep_out"), ("fence", "fence")):
+        ground.to_file(tmp_path / f"{file}.gpkg", layer=layer)
+    for file, layer in (("tracks", "tracks"), ("corridor", "centre_line"), ("lines", "overhead")):
+        ground.boundary.to_file(tmp_path / f"{file}.gpkg", layer=layer)
     kept_out = (
         'file = "boundary',
         "layer",
-        'crs = "EPSG:4326',
         "power_dbm",
         "antenna_gain_dbd",
         "required_snr_db",
@@ -90,13 +96,15 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
         "area_layer",
         "area_coordinates",
         "position",
+        'file = "zones',
     )
     kept_out += ("feeder_loss_db = 1.2", "#")
     lines = []
     for line in starter_text().splitlines():
         bare = line.removeprefix("# ")
         is_toml = re.match(r"\[|[a-z_0-9]+ = ", bare) is not None
-        if line.startswith("# ") and is_toml and not bare.startswith(kept_out):
+        says_crs = re.match(r"(crs|[a-z_]+_crs|points_layer) = ", bare) is not None
+        if line.startswith("# ") and is_toml and not (says_crs or bare.startswith(kept_out)):
             lines.append(bare)
         elif not line.startswith("position"):
             lines.append(line)
@@ -109,6 +117,11 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
     assert plan.transmitter.antenna.pattern is not None
     assert plan.rover.receiver.modulation == "4-level-fsk"
     assert plan.goal.baseline_limit_m == 10000.0
+    assert plan.siting is not None
+    assert [place.name for place in plan.siting.places] == ["CP1", "CP2", "ridge"]
+    assert plan.siting.grid_area is not None
+    assert [zone.must_share for zone in plan.siting.zones] == [0.98]
+    assert plan.warnings == ()
 
 
 def test_starter_never_overwrites(tmp_path):
