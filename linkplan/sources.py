@@ -24,6 +24,16 @@ SOURCES = {
     "IEC/SI": "SI brochure, 9th edition (2019): exact values of constants.",
     "NMEA 0183": "NMEA 0183: Standard for interfacing marine electronic devices. Not read: sentences and "
     "fields as the package pynmeagps 1.1.8 implements them.",
+    "ICNIRP 2020": "ICNIRP: Guidelines for limiting exposure to electromagnetic fields (100 kHz to 300 GHz), "
+    "Health Physics 118(5):483-524 (2020). Limits for the whole body from memory; of a reprint only the "
+    "limits for local exposure were read.",
+    "47 CFR 1.1310": "47 CFR 1.1310: Radiofrequency radiation exposure limits, table 1. Paragraphs (b) and "
+    "(c) read in a copy; 300 to 1500 MHz of the table second-hand, the rest of it from memory.",
+    "OET 65": "FCC Office of Engineering and Technology, Bulletin 65, edition 97-01: Evaluating compliance "
+    "with FCC guidelines for human exposure to radiofrequency electromagnetic fields. Second-hand: a filing "
+    "that applies its formula, and the results of a public calculator.",
+    "29 CFR 1926.1408": "29 CFR 1926.1408: Power line safety (up to 350 kV), equipment operations, table A. "
+    "Read in a copy of the regulation.",
     "common practice": "What the trade does; no document was read for it.",
     "from memory": "A value that nobody looked up for this project: check before relying on it.",
 }
