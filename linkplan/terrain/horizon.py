@@ -21,8 +21,8 @@ REFRACTION_COEFFICIENT = 0.13
 
 The ray from a far ridge is bent by k/R, which makes the earth look larger by 1/(1 - k). Microwaves bend
 somewhat more (k = 0.25 is the 4/3 earth): 0.01 degrees of difference for a ridge 20 km away. The refraction
-of the whole atmosphere lifts a satellite further, some 0.1 degrees at 10 [from memory]: a satellite whose direction without
-any air stands above this horizon is above it."""
+of the whole atmosphere lifts a satellite further, some 0.1 degrees at 10 [from memory]: a satellite whose
+direction without any air stands above this horizon is above it."""
 
 EFFECTIVE_EARTH_RADIUS_M = 1000.0 * EARTH_RADIUS_KM / (1.0 - REFRACTION_COEFFICIENT)
 
