@@ -130,7 +130,7 @@ def test_so_many_processes_make_no_sense(notes: Notes, processes: int) -> None:
 
 def test_a_task_that_always_kills_its_process_is_named(notes: Notes) -> None:
     whats = ["a", "bb", "dies always", "slow"]
-    with pytest.raises(WorkError, match="^dies always: .*ended 3 times, the last time by SIGKILL"):
+    with pytest.raises(WorkError, match=r"^dies always: .*ended 3 times, the last time by SIGKILL"):
         run(notes, whats, processes=2)
     assert len(notes.of("dies always")) == 3
 
@@ -143,16 +143,16 @@ def test_processes_that_never_get_ready_are_told(notes: Notes) -> None:
 @pytest.mark.parametrize("processes", [1, 2])
 def test_errors_come_out_as_they_are(notes: Notes, processes: int) -> None:
     results: dict[int, Result] = {}
-    with pytest.raises(PlaceError, match="^no place, 7 km off$"):
+    with pytest.raises(PlaceError, match=r"^no place, 7 km off$"):
         run(notes, ["a", "slow", "no place", "slow"], processes, results)
     assert results.keys() >= {0}, "what was done before is not lost"
-    with pytest.raises(LinkplanError, match="^job.toml: base: is missing; add it$"):
+    with pytest.raises(LinkplanError, match=r"^job\.toml: base: is missing; add it$"):
         run(notes, ["bad job"] * 2, processes)
     with pytest.raises(ZeroDivisionError, match="by nothing") as caught:
         run(notes, ["wrong"] * 2, processes)
     if processes > 1:
         assert "in compute" in caught.value.__notes__[0], "where in the other process it came from"
-    with pytest.raises(PlaceError, match="^nothing there$"):
+    with pytest.raises(PlaceError, match=r"^nothing there$"):
         run(replace(notes, trouble="nothing there"), ["a"] * 2, processes)
 
 
@@ -194,9 +194,10 @@ def test_ended_from_outside_it_keeps_what_is_done_and_leaves_nothing_behind(
         "except KeyboardInterrupt: sys.exit(7)"
     )
     root = Path(__file__).parents[2]
+    surroundings = os.environ | {"TMPDIR": str(tmp_path / "scratch"), "PYTHONPATH": str(root)}
     with subprocess.Popen(
-        [sys.executable, "-c", program, str(tmp_path)], cwd=root, start_new_session=True,
-        env=os.environ | {"TMPDIR": str(tmp_path / "scratch"), "PYTHONPATH": str(root)}, stderr=subprocess.PIPE,
+        [sys.executable, "-c", program, str(tmp_path)],
+        env=surroundings, stderr=subprocess.PIPE, start_new_session=True,
     ) as parent:  # fmt: skip
         wait_for("both processes at work", lambda: notes.of("endless c") and notes.of("endless d"))
         workers = {int(pid) for pid in notes.of("prepare")}
@@ -210,7 +211,7 @@ def test_ended_from_outside_it_keeps_what_is_done_and_leaves_nothing_behind(
             parent.send_signal(number)
         assert parent.wait(10.0) == code
         wait_for("all processes gone", lambda: all(gone(pid) for pid in workers), 5.0)
-        assert time.monotonic() - began < 2.0
+        assert time.monotonic() - began < 5.0
         assert parent.stderr is not None
         assert parent.stderr.read() == b""
     assert list((tmp_path / "scratch").iterdir()) == []
