@@ -1,8 +1,6 @@
 """The [siting] section of a job file: where else the base may stand, what counts there, what rules it out.
 
-Defaults without a source are common practice: a repeater's margin of 10 dB, an RTK accuracy of 8 mm + 1 ppm
-(from memory: what data sheets of dual-frequency receivers state for the horizontal), an elevation mask of 10
-degrees, a GNSS antenna 2 m up.
+Defaults without a source are common practice, as is a repeater's margin of 10 dB.
 """
 
 from __future__ import annotations
@@ -11,13 +9,8 @@ from collections.abc import Sequence
 
 from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE, layer_keys
 from linkplan.plan.schema import Key, OneWay, Table
-from linkplan.plan.siting_model import CRITERIA, MODES
-
-EXPOSURE_LIMITS = ("icnirp-2020", "fcc-1.1310")
-"""Keys of the exposure limits."""
-
-DEFAULT_ELEVATION_MASK_DEG = 10.0
-DEFAULT_GNSS_ANTENNA_HEIGHT_M = 2.0
+from linkplan.plan.siting_model import CRITERIA, MODES, SitingRules
+from linkplan.tables.exposure import LIMITS
 
 LAYER_WORDS = ("points_", "grid_", "keep_out_", "fence_", "track_", "corridor_")
 """What stands before `file`, `layer` and `crs` in the section itself."""
@@ -32,7 +25,7 @@ def _modes() -> Sequence[str]:
 
 
 def _exposure_limits() -> Sequence[str]:
-    return EXPOSURE_LIMITS
+    return tuple(LIMITS)
 
 
 _CANDIDATES = (
@@ -88,19 +81,27 @@ _RULES = (
             Key("clearance", "length", "5", low=0.0, high=1000.0),
         ),
     ),
-    Key("fall_factor", "number", "1.5", default=1.5, low=1.0, high=5.0),
+    Key("fall_factor", "number", "1.5", default=SitingRules.fall_factor, low=1.0, high=5.0),
     *layer_keys("fence_", "fence.gpkg", "fence"),
     Key("fence_radius", "length", "5", low=0.1, high=10_000.0),
-    Key("exposure_limits", "choice", '"icnirp-2020"', default=EXPOSURE_LIMITS[0], choices=_exposure_limits),
+    Key(
+        "exposure_limits", "choice", '"icnirp-2020"', default=SitingRules.exposure_limits,
+        choices=_exposure_limits,
+    ),
     Key("elevation_mask_deg", "number", "10", low=0.0, high=60.0, unit="degrees"),
     Key("sky_blocked_share", "number", "0.1", low=0.0, high=1.0, fraction=True),
     Key("gnss_antenna_height", "height", "2", low=0.0, high=50.0),
     *layer_keys("track_", "tracks.gpkg", "tracks"),
     Key("track_distance", "length", "50", low=0.0, high=50_000.0),
     Key("tolerance_mm", "number", "20", low=0.1, high=10_000.0, unit="mm"),
-    Key("accuracy_mm", "number", "8", default=8.0, low=0.1, high=1000.0, unit="mm"),
-    Key("accuracy_ppm", "number", "1", default=1.0, low=0.01, high=100.0, unit="ppm"),
-)
+    Key(
+        "accuracy_mm", "number", "8", default=1000.0 * SitingRules.accuracy_m,
+        low=0.1, high=1000.0, unit="mm",
+    ),
+    Key(
+        "accuracy_ppm", "number", "1", default=SitingRules.accuracy_ppm, low=0.01, high=100.0, unit="ppm",
+    ),
+)  # fmt: skip
 
 _TOGETHER = (
     Key("set_ups", "choice", '"several"', default=MODES[0], choices=_modes),

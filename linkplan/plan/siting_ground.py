@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from linkplan.plan.boundary import AreaWords, make_sense, read_area, read_ring_or_file, read_shapes
 from linkplan.plan.checking import Section
-from linkplan.plan.keys_siting import DEFAULT_ELEVATION_MASK_DEG, DEFAULT_GNSS_ANTENNA_HEIGHT_M
 from linkplan.plan.rows import FileFaults
 from linkplan.plan.siting_model import OverheadLine, SitingRules, Zone
 from linkplan.plan.values import FARTHEST
 from linkplan.plan.vector import Layer, LayerKeys
 from linkplan.plan.words import NOTHING, Report
+from linkplan.tables.overhead_lines import HIGHEST_KV
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -118,11 +118,11 @@ def read_rules(
         fence_radius_m=section["fence_radius"],
         exposure_limits=section["exposure_limits"],
         elevation_mask_deg=_first(
-            section["elevation_mask_deg"], sheet["elevation_mask_deg"], DEFAULT_ELEVATION_MASK_DEG
+            section["elevation_mask_deg"], sheet["elevation_mask_deg"], SitingRules.elevation_mask_deg
         ),
         sky_blocked_share=section["sky_blocked_share"],
         gnss_antenna_height_m=_first(
-            section["gnss_antenna_height"], sheet["base_antenna_height"], DEFAULT_GNSS_ANTENNA_HEIGHT_M
+            section["gnss_antenna_height"], sheet["base_antenna_height"], SitingRules.gnss_antenna_height_m
         ),
         tracks=tracks,
         track_distance_m=section["track_distance"],
@@ -143,9 +143,14 @@ def _overhead_lines(section: Section, crs: CRS | None, report: Report) -> tuple[
     for number, entry in enumerate(section["lines"] or (), start=1):
         where = f"siting.lines[{number}]"
         names.add(where, entry)
+        voltage_kv = entry["voltage_kv"]
+        if voltage_kv is not None and voltage_kv > HIGHEST_KV and "clearance" not in entry.present:
+            problem = f"missing: above {HIGHEST_KV:g} kV there is no usual one"
+            cure = "ask the line's owner and add it, such as clearance = 20"
+            report.fault(f"{where}.clearance", NOTHING, problem, cure)
         shape = read_lines(LayerKeys(entry, where), crs, report)
         if shape is not None and entry["name"] is not None:
-            found.append(OverheadLine(entry["name"], shape, entry["voltage_kv"], entry["clearance"]))
+            found.append(OverheadLine(entry["name"], shape, voltage_kv, entry["clearance"]))
     return tuple(found)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from linkplan.gnss.baseline import HORIZONTAL_CONSTANT_M, PPM
 from linkplan.radio.equipment import Antenna
 
 if TYPE_CHECKING:
@@ -96,8 +97,10 @@ class SitingRules:
     track_distance_m: float | None = None
     tolerance_m: float | None = None
     """Wanted horizontal accuracy, from which a baseline limit follows."""
-    accuracy_m: float = 0.008
-    accuracy_ppm: float = 1.0
+    accuracy_m: float = HORIZONTAL_CONSTANT_M
+    """Of the receivers beside the base, horizontal."""
+    accuracy_ppm: float = PPM
+    """What each kilometre of baseline adds, mm."""
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,11 @@ import geopandas
 import pytest
 import shapely
 
-from linkplan.plan.keys_siting import EXPOSURE_LIMITS
 from linkplan.plan.reader import read_plan
 from linkplan.plan.siting_model import CRITERIA, DEFAULT_ORDER, MODES
 from linkplan.plan.starter import starter_text
 from linkplan.radio.equipment import Antenna
+from linkplan.tables.exposure import LIMITS
 
 # The sound job of the tests has its boundary from 500000, 4200000 to 501000, 4201000.
 SECTION = """
@@ -305,6 +305,7 @@ FAULTS = [
     ('[[siting.zones]]\nname = "x"', 'siting.zones[1].file: missing; add either file or coordinates, for example file = "zones.gpkg"'),
     ('[[siting.lines]]\nname = "x"', 'siting.lines[1].file: missing; add, for example, file = "lines.gpkg"'),
     ('[[siting.lines]]\nname = "x"\nfile = "bare.shp"', 'siting.lines[1].file = "bare.shp": the file does not say its coordinate system; add crs = "EPSG:..." to siting.lines[1]'),
+    ('[[siting.lines]]\nname = "x"\nfile = "bare.shp"\ncrs = "EPSG:32611"\nvoltage_kv = 1100', "siting.lines[1].clearance: missing: above 1000 kV there is no usual one; ask the line's owner and add it, such as clearance = 20"),
     ("fall_factor = 0.5", "siting.fall_factor = 0.5: too small; give 1 to 5"),
     ('exposure_limits = "icnirp"', 'siting.exposure_limits = "icnirp": not a word that goes here; write "icnirp-2020" or "fcc-1.1310"'),
     ("sky_blocked_share = 10", "siting.sky_blocked_share = 10: too large; give 0 to 1; write 0.1 for 10 %"),
@@ -361,4 +362,4 @@ def test_faults_of_the_section_come_with_those_of_the_rest_of_the_job(siting_job
 
 def test_the_starter_names_every_word_that_may_be_chosen():
     section = starter_text().partition("# [siting]")[2]
-    assert all(f'"{word}"' in section for word in (*CRITERIA, *MODES, *EXPOSURE_LIMITS))
+    assert all(f'"{word}"' in section for word in (*CRITERIA, *MODES, *LIMITS))
