@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from importlib import resources
 from pathlib import Path
 
 from linkplan.errors import OutputError
+from linkplan.plan.whole import write_whole
 
 
 def starter_text() -> str:
@@ -22,28 +22,13 @@ def write_starter(path: str | Path) -> None:
     """
     path = Path(path)
     try:
-        if os.path.lexists(path):
-            kind = (
-                "is a folder; name a new file in it" if path.is_dir() else "exists already; name another file"
-            )
-            raise OutputError(f"{path}: {kind}")
-        handle, draft = tempfile.mkstemp(prefix=".linkplan-", suffix=".toml", dir=path.parent)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(starter_text())
-            os.chmod(draft, 0o666 & ~_umask())
-            os.replace(draft, path)
-        except BaseException:
-            os.unlink(draft)
-            raise
-    except FileNotFoundError:
-        raise OutputError(f"{path}: there is no folder {path.parent}; make it first") from None
-    except OutputError:
-        raise
+        there, is_folder = os.path.lexists(path), path.is_dir()
     except (OSError, ValueError) as error:
-        raise OutputError(
-            f"{path}: cannot be written ({getattr(error, 'strerror', None) or error})"
-        ) from None
+        raise OutputError(f"{path}: cannot be written ({error})") from None
+    if there:
+        kind = "is a folder; name a new file in it" if is_folder else "exists already; name another file"
+        raise OutputError(f"{path}: {kind}")
+    write_whole(path, starter_text().encode(), 0o666 & ~_umask())
 
 
 def _umask() -> int:
