@@ -174,7 +174,7 @@ def test_profile_of_an_unknown_kind(folder: JobFolder) -> None:
     assert ".png" in outcome.err
 
 
-@pytest.mark.parametrize("stage", ["load_terrain", "compute_coverage", "summarize"])
+@pytest.mark.parametrize("stage", ["job_grid", "compute_coverage", "summarize"])
 def test_interrupted_run_leaves_nothing(
     folder: JobFolder, monkeypatch: pytest.MonkeyPatch, stage: str
 ) -> None:
