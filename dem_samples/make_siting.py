@@ -46,7 +46,7 @@ PLACES = [
 
 BLASTING = [(-420, -40), (-300, 165), (-160, 195), (-120, 120), (-200, 20), (-340, -80)]
 CONVEYOR = [(150, -70), (345, -50), (470, -135)]
-CONVEYOR_HALF_WIDTH_M, POND_BANK_M = 15.0, 20.0
+CONVEYOR_HALF_WIDTH_M, POND_BANK_M, RAMP_HEAD_RADIUS_M = 15.0, 20.0, 82.0
 OVERHEAD = [(1060, -330), (640, -960)]
 RIDGE_TRACK = [(-500, 20), (-560, 150), (-640, 240), (-690, 340)]
 YARD_TRACK = [(400, -190), (440, -90), (600, -80), (560, 60), (375, 40)]
@@ -125,6 +125,9 @@ def layers() -> dict[str, dict[str, Any]]:
             "pond and its bank": pond,
             "blasting area": shapely.Polygon(BLASTING),
             "conveyor": conveyor,
+            "trucks waiting at the head of the ramp": shapely.Point(site.ramp_line()[0]).buffer(
+                RAMP_HEAD_RADIUS_M
+            ),
         },
         "overhead_line": {"110 kV line": shapely.LineString(OVERHEAD)},
         "tracks": {
