@@ -7,6 +7,7 @@
     |-- DemError (OSError)            a terrain or clutter raster cannot be read or does not serve
     |-- VectorError (OSError)         a boundary or control-point file cannot be read or does not serve
     |-- RecordingError (OSError)      a recorded stream or log cannot be read or holds nothing to judge
+    |-- AlmanacError (OSError)        an almanac or navigation file cannot be read or does not serve
     |-- PlaceError (ValueError)       a point or job that lies where nothing can be computed
     |-- WorkError (RuntimeError)      processes or a cluster that do not get the work done
     `-- OutputError (OSError)         a result cannot be written
@@ -19,6 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 __all__ = [
+    "AlmanacError",
     "DemError",
     "Fault",
     "JobFileError",
@@ -90,6 +92,10 @@ class VectorError(LinkplanError, OSError):
 
 class RecordingError(LinkplanError, OSError):
     """A recorded byte stream or log cannot be read, or holds nothing that can be judged."""
+
+
+class AlmanacError(LinkplanError, OSError):
+    """An almanac or navigation file of satellites cannot be read, or holds nothing that can be used."""
 
 
 class PlaceError(LinkplanError, ValueError):

@@ -34,6 +34,23 @@ SOURCES = {
     "that applies its formula, and the results of a public calculator.",
     "29 CFR 1926.1408": "29 CFR 1926.1408: Power line safety (up to 350 kV), equipment operations, table A. "
     "Read in a copy of the regulation.",
+    "IERS C": "IERS Bulletin C 72 (July 2026) and earlier: leap seconds of UTC. Read as the file "
+    "Leap_Second.dat in the package astropy-iers-data.",
+    "IS-GPS-200": "IS-GPS-200, Navstar GPS space segment and navigation user interfaces: tables 20-IV and "
+    "20-VI (orbits), 20.3.3.5.1.3 (health). From memory; the algorithm is held to an open implementation.",
+    "IS-GPS-870": "IS-GPS-870, GPS operational control segment to user support community interfaces: YUMA and "
+    "SEM almanacs. From memory; the layouts are held to an open implementation that reads both.",
+    "SPS PS": "GPS Standard Positioning Service Performance Standard: reference orbit slots (table 3.2-1 or "
+    "3.2-2 by edition). From memory.",
+    "Galileo OS": "Galileo OS SIS ICD (orbits, health) and OS Service Definition Document (reference "
+    "constellation). From memory; the algorithm is held to an open implementation.",
+    "BDS ICD": "BeiDou SIS ICD, open service signal B1I: orbits, and the rotation of geostationary satellites; "
+    "BDS OS Performance Standard: constellation. From memory; the algorithm is held to an open implementation.",
+    "GLONASS ICD": "GLONASS ICD 5.1: equations of motion in A.3.1.2, constants of PZ-90, constellation. From "
+    "memory; the integration is held to another integrator, the states to each other.",
+    "IS-QZSS-PNT": "IS-QZSS-PNT and PS-QZSS: orbits, health, constellation. From memory.",
+    "RINEX": "RINEX 3.05 and 4.00/4.01: navigation files. From memory; the layouts are held to open "
+    "implementations, and to real files of version 3.",
     "common practice": "What the trade does; no document was read for it.",
     "from memory": "A value that nobody looked up for this project: check before relying on it.",
 }
