@@ -38,14 +38,15 @@ SOURCES = {
     "Leap_Second.dat in the package astropy-iers-data.",
     "IS-GPS-200": "IS-GPS-200, Navstar GPS space segment and navigation user interfaces: tables 20-IV and "
     "20-VI (orbits), 20.3.3.5.1.3 (health). From memory; the algorithm is held to an open implementation.",
-    "IS-GPS-870": "IS-GPS-870, GPS operational control segment to user support community interfaces: YUMA and "
-    "SEM almanacs. From memory; the layouts are held to an open implementation that reads both.",
+    "IS-GPS-870": "IS-GPS-870, GPS operational control segment to user support community interfaces: YUMA "
+    "and SEM almanacs. From memory; the layouts are held to an open implementation that reads both.",
     "SPS PS": "GPS Standard Positioning Service Performance Standard: reference orbit slots (table 3.2-1 or "
     "3.2-2 by edition). From memory.",
     "Galileo OS": "Galileo OS SIS ICD (orbits, health) and OS Service Definition Document (reference "
     "constellation). From memory; the algorithm is held to an open implementation.",
-    "BDS ICD": "BeiDou SIS ICD, open service signal B1I: orbits, and the rotation of geostationary satellites; "
-    "BDS OS Performance Standard: constellation. From memory; the algorithm is held to an open implementation.",
+    "BDS ICD": "BeiDou SIS ICD, open service signal B1I: orbits, and the turn of geostationary satellites; "
+    "BDS OS Performance Standard: constellation. From memory; the algorithm is held to an open "
+    "implementation.",
     "GLONASS ICD": "GLONASS ICD 5.1: equations of motion in A.3.1.2, constants of PZ-90, constellation. From "
     "memory; the integration is held to another integrator, the states to each other.",
     "IS-QZSS-PNT": "IS-QZSS-PNT and PS-QZSS: orbits, health, constellation. From memory.",
