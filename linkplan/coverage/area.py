@@ -7,6 +7,7 @@ ducting and scatter where they count (tests/coverage/test_map_and_path.py holds 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from linkplan.coverage.results import CoverageMap, FloatMap
 from linkplan.coverage.site import SiteConstants, site_constants
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
-from linkplan.propagation.sweep import sweep
+from linkplan.propagation.sweep import SweepResult, sweep
 from linkplan.propagation.sweep_whole import whole_median_loss
 from linkplan.radio import antenna, budget
 from linkplan.terrain.grid import FloatArray, TerrainGrid
@@ -26,6 +27,15 @@ from linkplan.terrain.masks import inside_mask
 
 _ROWS_AT_ONCE = 256
 """Rows per block of array arithmetic, so that temporaries stay small beside the map."""
+
+
+@dataclass(frozen=True)
+class Losses:
+    """What paths lose to every cell; powers and antennas come later."""
+
+    loss_db: FloatMap
+    """Median basic transmission loss; NaN where unknown or not wanted."""
+    swept: SweepResult
 
 
 def compute_coverage(
@@ -38,6 +48,41 @@ def compute_coverage(
     area = grid.frame.geometry_to_local(plan.boundary)
     inside = inside_mask(grid, area)
     _check_holds_cells(grid, inside, area)
+    constants = site_constants(plan, grid.cell_size_m)
+    losses = cell_losses(plan, grid, progress=progress)
+    loss, swept = losses.loss_db, losses.swept
+    received = cell_levels(plan, grid, loss)
+    margin = received - np.float32(constants.weakest.level_dbm)
+    chance = chance_of_corrections(margin, constants.sigma_db)
+    classes = classes_for(plan.goal.chance)
+    unknown = np.isnan(loss)
+    return CoverageMap(
+        grid=grid,
+        classes=classes,
+        loss_db=loss,
+        received_dbm=received,
+        margin_db=margin,
+        chance=chance,
+        line_of_sight=np.where(unknown, np.float32(np.nan), swept.line_of_sight.astype(np.float32)),
+        fresnel_clearance=np.where(unknown, np.float32(np.nan), swept.fresnel_clearance),
+        class_index=classify(chance, classes),
+        inside=inside,
+        weakest_usable_dbm=constants.weakest.level_dbm,
+        sigma_db=constants.sigma_db,
+    )
+
+
+def cell_losses(
+    plan: Plan,
+    grid: TerrainGrid,
+    wanted: NDArray[np.bool_] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Losses:
+    """Losses from the job's base to every cell of `grid`, or to those `wanted` (rows, columns) alone.
+
+    They depend on the place, the antenna heights and the frequency. A wanted cell's numbers do not depend on
+    which others are wanted.
+    """
     constants = site_constants(plan, grid.cell_size_m)
     swept = sweep(
         grid.height_m,
@@ -67,28 +112,33 @@ def compute_coverage(
         sea_level_refractivity_n_units=plan.environment.sea_level_refractivity_n_units,
         progress=_part(progress, 0.5),
     )
-    received = np.empty(grid.shape, dtype=np.float32)
-    for first in range(0, grid.shape[0], _ROWS_AT_ONCE):
-        rows = slice(first, min(first + _ROWS_AT_ONCE, grid.shape[0]))
-        received[rows] = _received(plan, grid, constants, rows, loss[rows])
-    margin = received - np.float32(constants.weakest.level_dbm)
-    chance = chance_of_corrections(margin, constants.sigma_db)
-    classes = classes_for(plan.goal.chance)
-    unknown = np.isnan(loss)
-    return CoverageMap(
-        grid=grid,
-        classes=classes,
-        loss_db=loss,
-        received_dbm=received,
-        margin_db=margin,
-        chance=chance,
-        line_of_sight=np.where(unknown, np.float32(np.nan), swept.line_of_sight.astype(np.float32)),
-        fresnel_clearance=np.where(unknown, np.float32(np.nan), swept.fresnel_clearance),
-        class_index=classify(chance, classes),
-        inside=inside,
-        weakest_usable_dbm=constants.weakest.level_dbm,
-        sigma_db=constants.sigma_db,
-    )
+    if wanted is not None:
+        loss[~wanted] = np.nan
+    return Losses(loss, swept)
+
+
+def cell_levels(
+    plan: Plan, grid: TerrainGrid, loss_db: FloatMap, wanted: NDArray[np.bool_] | None = None
+) -> FloatMap:
+    """Received level of every cell, dBm, for the job's transmitter; NaN outside the rows `wanted` reaches."""
+    constants = site_constants(plan, grid.cell_size_m)
+    first, stop = 0, grid.shape[0]
+    received = np.full(grid.shape, np.nan, dtype=np.float32)
+    if wanted is not None:
+        rows = np.flatnonzero(wanted.any(axis=1))
+        first, stop = (int(rows[0]), int(rows[-1]) + 1) if rows.size else (0, 0)
+    for begin in range(first, stop, _ROWS_AT_ONCE):
+        block = slice(begin, min(begin + _ROWS_AT_ONCE, stop))
+        received[block] = _received(plan, grid, constants, block, loss_db[block])
+    return received
+
+
+def cell_margins(
+    plan: Plan, grid: TerrainGrid, loss_db: FloatMap, wanted: NDArray[np.bool_] | None = None
+) -> FloatMap:
+    """Margin of every cell over the weakest usable level, dB; arguments as `cell_levels`."""
+    level_dbm = site_constants(plan, grid.cell_size_m).weakest.level_dbm
+    return cell_levels(plan, grid, loss_db, wanted) - np.float32(level_dbm)
 
 
 def _part(progress: Callable[[float], None] | None, begun: float) -> Callable[[float], None] | None:
