@@ -7,86 +7,24 @@ import signal
 import subprocess
 import sys
 import time
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import psutil
 import pytest
 
-from linkplan.errors import Fault, JobFileError, LinkplanError, PlaceError, RangeError, WorkError
+from linkplan.errors import LinkplanError, PlaceError, RangeError, WorkError
 from linkplan.propagation.sweep_threads import worker_count
 from linkplan.siting.kept import Kept
 from linkplan.siting.piece import Result
 from linkplan.siting.work import run_items
-
-
-@dataclass(frozen=True)
-class Notes:
-    """What the functions below share: numbers, and a folder where they leave a mark of each call."""
-
-    numbers: np.ndarray
-    marks: Path
-    trouble: str = ""
-    """That `prepare` makes."""
-
-    def mark(self, what: str) -> int:
-        """Leave one more mark; returns how many of the kind there are now."""
-        (self.marks / f"{what}@{os.getpid()}@{time.monotonic_ns()}").touch()
-        return len(self.of(what))
-
-    def of(self, what: str) -> list[str]:
-        """Process of each mark of one kind."""
-        return [mark.name.split("@")[1] for mark in self.marks.glob(f"{what}@*")]
-
-
-def prepare(notes: Notes, folder: Path) -> tuple[Notes, Path]:
-    notes.mark("prepare")
-    notes.mark(f"threads {os.environ.get('NUMBA_NUM_THREADS')}")
-    if notes.trouble == "dies":
-        os.kill(os.getpid(), signal.SIGKILL)
-    if notes.trouble:
-        raise PlaceError(notes.trouble)
-    (folder / "numbers").write_bytes(notes.numbers.tobytes())
-    return notes, folder
-
-
-def compute(ready: tuple[Notes, Path], what: str) -> Result:
-    """Something whose last bits tell; `what` may ask for trouble on the way."""
-    notes, folder = ready
-    times = notes.mark(what)
-    if (what.startswith("dies once") and times == 1) or what.startswith("dies always"):
-        os.kill(os.getpid(), signal.SIGKILL)
-    if what.startswith("slow"):
-        time.sleep(0.2)
-    if what.startswith("endless"):
-        time.sleep(60.0)
-    if what == "no place":
-        raise PlaceError("no place, 7 km off")
-    if what == "bad job":
-        raise JobFileError("job.toml", (Fault("base", "", "is missing", "add it"),))
-    if what == "wrong":
-        raise ZeroDivisionError("by nothing")
-    numbers = np.frombuffer((folder / "numbers").read_bytes())
-    waves = np.sin(numbers * (1.0 + len(what))) / 3.0
-    return (
-        {"sum": float(waves.sum()), "none": None, "nested": {"pair": (1, float(waves[0]))}},
-        {"waves": waves, "turned": waves.reshape(2, -1).astype(np.float32).T, "high": waves > 0.1},
-    )
+from tests.siting.pieces import Notes, bits, compute, gone, prepare, wait_for
 
 
 @pytest.fixture
 def notes(tmp_path: Path) -> Notes:
     return Notes(np.linspace(0.1, 77.7, 1000), tmp_path)
-
-
-def bits(results: dict[Any, Result]) -> dict[Any, Any]:
-    """Results so that equal means equal to the last bit."""
-    return {
-        key: (numbers, {name: (a.dtype.str, a.shape, a.tobytes()) for name, a in arrays.items()})
-        for key, (numbers, arrays) in results.items()
-    }
 
 
 def run(notes: Notes, whats: list[str], processes: int, results: dict[int, Result] | None = None) -> Any:
@@ -162,21 +100,6 @@ def work_and_keep(folder: Path, whats: list[str]) -> None:
     with Kept.open(folder / "kept") as kept:
         missing = [(what[-1], what) for what in whats if kept.get(what[-1]) is None]
         run_items(missing, notes, prepare=prepare, compute=compute, processes=2, on_result=kept.put)
-
-
-def wait_for(what: str, done: Any, most_s: float = 20.0) -> None:
-    until = time.monotonic() + most_s
-    while not done():
-        assert time.monotonic() < until, f"{what}: not within {most_s} s"
-        time.sleep(0.01)
-
-
-def gone(pid: int) -> bool:
-    """Ended, though perhaps nobody has asked how."""
-    try:
-        return psutil.Process(pid).status() == psutil.STATUS_ZOMBIE
-    except psutil.NoSuchProcess:
-        return True
 
 
 @pytest.mark.parametrize(
