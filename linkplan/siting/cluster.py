@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from linkplan.errors import WorkError
 from linkplan.siting.alike import surroundings, version_difference
-from linkplan.siting.carried import Done, carry, do
+from linkplan.siting.cluster_worker import Done, carry, do
 from linkplan.siting.crew import MOST_TRIES
 from linkplan.siting.piece import Failure, Ready, Result, Shared, What, Work
 from linkplan.siting.work import Key, ends_in_order

@@ -22,8 +22,8 @@ import pytest
 from linkplan.errors import PlaceError, WorkError
 from linkplan.siting import cluster as cluster_module
 from linkplan.siting.alike import surroundings, version_difference
-from linkplan.siting.carried import Carried
 from linkplan.siting.cluster import run_on_cluster
+from linkplan.siting.cluster_worker import Carried
 from linkplan.siting.kept import Kept
 from linkplan.siting.piece import Failure, Result, Work
 from linkplan.siting.work import run_items
