@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from linkplan import __version__
 from linkplan.errors import WorkError
 from linkplan.siting.alike import surroundings, version_difference
 from linkplan.siting.cluster_worker import Done, carry, do
@@ -113,19 +114,22 @@ def _quiet() -> Iterator[None]:
 
 @asynccontextmanager
 async def _connected(address: str) -> AsyncIterator[Client]:
-    from distributed import Client
+    import distributed
 
     fault = f"no scheduler of a cluster can be reached at {address!r}"
     client = None
     try:
         try:
             async with asyncio.timeout(CONNECT_S + 1.0):
-                client = Client(address, asynchronous=True, set_as_default=False, timeout=CONNECT_S)
+                ways = {"asynchronous": True, "set_as_default": False, "timeout": CONNECT_S}
+                client = distributed.Client(address, **ways)
                 await client
         except TimeoutError:
             raise WorkError(f"{fault}: what is there does not answer as one does") from None
         except Exception as error:
-            cure = "write host:port, as the scheduler shows it"
+            cure = (
+                f"write host:port, as it shows it; its distributed must be {distributed.__version__}, as here"
+            )
             raise WorkError(f"{fault} ({_line(error)}); {cure}") from None
         yield client
     finally:
@@ -170,22 +174,23 @@ class _Talk:
             )
 
     async def require_alike(self) -> None:
-        """WorkError where scheduler or a worker lacks what is needed, or has another version of it."""
-        here = surroundings().versions
+        """WorkError where the scheduler or a worker lacks linkplan, or has another version.
+
+        All else that must be alike each worker looks at itself, before its first item.
+        """
+        here = {"linkplan": __version__}
         found = await self._ask(lambda: self.client.get_versions(packages=list(here)))
         ends = {"the scheduler": found["scheduler"]} | {
             f"worker {address}": about for address, about in sorted(found["workers"].items())
         }
         for end, about in ends.items():
-            # the scheduler only passes tasks on, for which it must know linkplan
-            wanted = {"linkplan": here["linkplan"]} if end == "the scheduler" else here
-            unlike = version_difference(wanted, (about or {}).get("packages") or {})
+            unlike = about and version_difference(here, about["packages"])  # nothing: it was too busy to tell
             if unlike:
                 raise WorkError(f"{end} of the cluster at {self.address!r} {unlike}; install the same there")
 
     async def _ask(self, question: Callable[[], Any]) -> Any:
         try:
-            async with asyncio.timeout(self._patience_s):
+            async with asyncio.timeout(max(self._patience_s, CONNECT_S)):
                 return await question()
         except Exception as error:
             raise self.lost(error) from None

@@ -166,7 +166,7 @@ def test_workers_that_are_missing_unlike_or_late_and_a_scheduler_that_goes(
     with scheduler(tmp_path) as (address, process):
         with pytest.raises(WorkError, match=r"has had no worker for 0\.5 s; start some"):
             run(address, notes, ["a"], patience_s=0.5)
-        words = r"^worker tcp://127\.0\.0\.1:\d+.* has numpy 1\.0, here it is .*; install the same there"
+        words = r"^worker tcp://127\.0\.0\.1:\d+ has numpy 1\.0, here it is .*; install the same there"
         with worker(tmp_path, address, path=str(other.parent)), pytest.raises(WorkError, match=words):
             run(address, notes, ["a"])
         with ExitStack() as stack:
