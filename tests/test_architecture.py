@@ -29,6 +29,7 @@ ROW = {
     "gnss": 2,
     "plan": 3,
     "coverage": 4,
+    "sky": 4,
     "airtime": 5,
     "channels": 5,
     "evidence": 5,
@@ -50,7 +51,7 @@ HEAVY = {
     "geopandas": ("plan/", "outputs/"),
     "pyogrio": ("plan/", "outputs/"),
     "PIL": ("outputs/",),
-    "scipy": ("channels/", "coverage/", "siting/", "terrain/"),
+    "scipy": ("channels/", "coverage/", "siting/", "sky/", "terrain/"),
     "distributed": ("siting/cluster",),
     "tomlkit": ("plan/write",),
 }
