@@ -6,6 +6,7 @@ others is then estimated too.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ FloatArray = NDArray[np.float64]
 
 _SINGULAR = 1e-12
 """Least determinant of the place's normal matrix against the cube of its mean diagonal: a PDOP of 10^5."""
+_ONE_PLACE = 1e-9
 _CHUNK_NUMBERS = 1 << 22
 
 
@@ -57,7 +59,7 @@ def dilution(
     shape = visible.shape
     if directions.shape != (*shape[-2:], 3) or (systems is not None and systems.shape != shape[-2:-1]):
         raise RangeError(f"directions {directions.shape} do not fit visible {shape}, or systems do not")
-    seen = np.moveaxis(visible.reshape(-1, *shape[-2:]), -1, 0)
+    seen = np.moveaxis(visible.reshape(math.prod(shape[:-2]), *shape[-2:]), -1, 0)
     # a satellite out of view may have no direction
     known = np.moveaxis(np.where(np.isnan(directions), 0.0, directions), 1, 0)
     groups = [np.arange(shape[-2])]
@@ -92,7 +94,8 @@ def _chunk(directions: FloatArray, seen: NDArray[np.bool_], groups: list[NDArray
         unknowns += number > 0.0
         clocks.append((number, mean))
     inverse = _inverse(normal)
-    inverse[count < unknowns] = np.nan
+    # satellites that all stand in one place leave nothing but rounding
+    inverse[(count < unknowns) | (normal[..., [0, 3, 5]].sum(axis=-1) < _ONE_PLACE * count)] = np.nan
     ee, nn, uu = inverse[..., 0], inverse[..., 3], inverse[..., 5]
     time = np.full(shape, np.inf)
     for number, mean in clocks:
