@@ -124,7 +124,7 @@ def test_a_day_of_all_systems() -> None:
 
 
 def test_times_of_a_record_by_hand() -> None:
-    # G01: toe 158 400 s of week 2006; GLONASS is in UTC: Monday 18:15:00 is 18:15:18 GPS time, 86 400 + 65 718
+    # G01: toe 158 400 s of week 2006; GLONASS is in UTC: Monday 18:15 is 18:15:18 GPS time, 86 400 + 65 718
     # seconds of the week. C05: toe 169 200 s of BeiDou's week, 14 s behind GPS: 169 214 s.
     assert read(HEADER + GPS).kepler[0].reference_s == from_week(2006, 158_400.0)
     assert GLONASS.startswith("R01 2018 06 18 18 15 00")
