@@ -19,7 +19,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from linkplan import __version__
 from linkplan.errors import WorkError
 from linkplan.siting.alike import surroundings, version_difference
 from linkplan.siting.cluster_worker import Done, carry, do
@@ -178,8 +177,9 @@ class _Talk:
 
         All else that must be alike each worker looks at itself, before its first item.
         """
-        here = {"linkplan": __version__}
-        found = await self._ask(lambda: self.client.get_versions(packages=list(here)))
+        found = await self._ask(lambda: self.client.get_versions(packages=["linkplan"]))
+        version = found["client"]["packages"]["linkplan"]
+        here = {"linkplan": version} if version else {}  # not installed, but on the path
         ends = {"the scheduler": found["scheduler"]} | {
             f"worker {address}": about for address, about in sorted(found["workers"].items())
         }
