@@ -29,7 +29,8 @@ class Outcome:
     """In the order of the job's zones."""
     no_data_share: float
     worst_margin_db: float | None
-    """At the worst known cell of the job; None where no cell is known."""
+    """At the worst known cell of the job; None where no cell is known. Where several set-ups share the job:
+    at the worst within the baseline limit."""
     longest_baseline_m: float
     """To the farthest cell of the job."""
 
@@ -130,6 +131,9 @@ class Together:
     """Weighted, of those points: covered from no accepted candidate."""
     all_cells_share: float
     """Of the job's area, checked on every computed cell afterwards, without weights."""
+    goal: str
+    """What the set-ups are best at: "fewest" of them, or "greatest" share covered (for the number asked for,
+    or because the wanted share cannot be reached)."""
     gap: float
     """Between the answer and the best that may exist, as a share of the latter; 0: proven best."""
     proven: bool

@@ -1,0 +1,111 @@
+"""The ranking of places, each with the best of its candidates, and how often it holds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from linkplan.coverage.reliability import margin_for_chance_db
+from linkplan.coverage.site import site_constants
+from linkplan.plan.model import Plan
+from linkplan.plan.siting_model import Siting
+from linkplan.siting.cases import ErrorDraws, firsts, shares_in_draws
+from linkplan.siting.evaluate import zone_weights
+from linkplan.siting.places import FloatArray, centre_frame, siting_of
+from linkplan.siting.rank import key_of, sort_key
+from linkplan.siting.results import Judged
+from linkplan.siting.workload import Found
+
+PLACES_IN_DRAWS = 40
+"""Places, from the best, among which the ranking is repeated: those below are far behind."""
+
+
+def best_of_places(siting: Siting, judged: Sequence[Judged], wanted_share: float) -> tuple[int, ...]:
+    """Numbers of each place's best accepted candidate, the best place first."""
+    best: dict[str, tuple[tuple[int, ...], int]] = {}
+    for one in judged:
+        if not one.accepted or one.outcome is None:
+            continue
+        key = sort_key(one.candidate, one.outcome, siting.order, wanted_share), one.number
+        name = one.candidate.place.name
+        if name not in best or key < best[name]:
+            best[name] = key
+    return tuple(number for _, number in sorted(best.values()))
+
+
+def repeat_over_draws(
+    plan: Plan, judged: tuple[Judged, ...], points: FloatArray, found: Sequence[Found]
+) -> tuple[Judged, ...]:
+    """The candidates with how often their place comes first when the prediction's error is drawn."""
+    siting = siting_of(plan)
+    ranked = sorted((one for one in judged if one.rank is not None), key=lambda one: one.rank or 0)
+    if siting.cases == 0 or not ranked:
+        return judged
+    leading = {one.candidate.place.name for one in ranked[:PLACES_IN_DRAWS]}
+    frame = centre_frame(plan)
+    at_m = np.column_stack(frame.to_local(points[:, 0], points[:, 1]))
+    draws = ErrorDraws(at_m, plan.environment.prediction_sigma_db, siting.cases, siting.seed)
+    per_place = len(judged) // len(found)
+    weight = _point_weights(plan, points)
+    keys: list[list[tuple[int, ...]]] = []
+    groups: list[int] = []
+    error = np.empty((0, 0), dtype=np.float32)
+    drawn_for = -1
+    for one in sorted(judged, key=lambda one: one.number):
+        if not one.accepted or one.outcome is None or one.candidate.place.name not in leading:
+            continue
+        place, within_place = divmod(one.number - 1, per_place)
+        if place != drawn_for:
+            error, drawn_for = draws.of_base(place + 1), place
+        margin = candidate_margin(siting, found[place], within_place)
+        near = _near(plan, at_m, frame.to_local(one.candidate.place.easting, one.candidate.place.northing))
+        cell_m = found[place].numbers["cell_size_m"]
+        needed = margin_for_chance_db(plan.goal.chance, site_constants(plan, cell_m).location_sigma_db)
+        shares, worsts = shares_in_draws(margin, error, needed, weight, near)
+        keys.append(
+            [
+                key_of(
+                    siting.order,
+                    weighted_share=share,
+                    reaches=share >= plan.goal.share,
+                    worst_margin_db=worst if np.isfinite(worst) else None,
+                    longest_baseline_m=one.outcome.longest_baseline_m,
+                    candidate=one.candidate,
+                )
+                for share, worst in zip(shares.tolist(), worsts.tolist(), strict=True)
+            ]
+        )
+        groups.append(place)
+    wins = firsts(keys, groups)
+    return tuple(
+        replace(one, best_cases=wins.get((one.number - 1) // per_place, 0)) if one.rank is not None else one
+        for one in judged
+    )
+
+
+def candidate_margin(siting: Siting, found: Found, within_place: int) -> np.ndarray:
+    """Margins at the points of a place's candidate, by its number within the place from 0."""
+    powers, antennas = len(siting.powers_dbm), len(siting.antennas)
+    mast, rest = divmod(within_place, antennas * powers)
+    antenna, power = divmod(rest, powers)
+    more_db = np.float32(siting.powers_dbm[power] - siting.powers_dbm[0])
+    margin: np.ndarray = found.arrays["margins"][mast, antenna] + more_db
+    return margin
+
+
+def _near(plan: Plan, at_m: FloatArray, place_m: tuple[float, float]) -> np.ndarray:
+    limit = plan.goal.baseline_limit_m
+    if limit is None:
+        return np.ones(len(at_m), dtype=bool)
+    near: np.ndarray = np.hypot(at_m[:, 0] - place_m[0], at_m[:, 1] - place_m[1]) <= limit
+    return near
+
+
+def _point_weights(plan: Plan, points: FloatArray) -> FloatArray:
+    import shapely
+
+    zones = siting_of(plan).zones
+    masks = [shapely.contains_xy(zone.area, points[:, 0], points[:, 1]) for zone in zones]
+    return zone_weights([zone.weight for zone in zones], masks, (len(points),))
