@@ -55,24 +55,26 @@ class Shared:
     """(n, 2), places of the job whose margins are kept, in job coordinates."""
     near_only: bool
     """Several set-ups share the job: only cells within the baseline limit are computed."""
-    rasters: tuple[tuple[str, bytes], ...] = ()
-    """Terrain files, then the clutter file, for machines that do not have them; empty here."""
+    rasters: tuple[tuple[int, str, bytes], ...] = ()
+    """For machines that do not have them, else empty: number of the raster (the terrain files, then the
+    clutter file), name and content of each of its files."""
 
 
 def prepare(shared: Shared, folder: Path) -> Shared:
     """On another machine: the rasters as files of its own, in `folder`."""
     if not shared.rasters:
         return shared
-    paths = []
-    for number, (name, content) in enumerate(shared.rasters):
+    for number, name, content in shared.rasters:
         path = folder / f"{number}" / Path(name).name
-        path.parent.mkdir()
+        path.parent.mkdir(exist_ok=True)
         path.write_bytes(content)
-        paths.append(path)
     plan = shared.plan
-    count = len(plan.terrain.files)
-    clutter = replace(plan.clutter, file=paths[count]) if plan.clutter is not None else None
-    terrain = replace(plan.terrain, files=tuple(paths[:count]))
+    files = plan.terrain.files
+    moved = tuple(folder / f"{number}" / path.name for number, path in enumerate(files))
+    clutter = plan.clutter
+    if clutter is not None:
+        clutter = replace(clutter, file=folder / f"{len(files)}" / clutter.file.name)
+    terrain = replace(plan.terrain, files=moved)
     return replace(shared, plan=replace(plan, terrain=terrain, clutter=clutter), rasters=())
 
 

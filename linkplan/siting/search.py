@@ -66,7 +66,7 @@ def search(plan: Plan, effort: Effort | None = None, progress: Progress | None =
         near_only=several,
     )
     tasks = _tasks(siting, places)
-    found = run_tasks(shared, tasks, effort, lambda share: tell("computing places", share))
+    found, said = run_tasks(shared, tasks, effort, lambda share: tell("computing places", share))
     tell("judging places", 0.0)
     judged = judge(plan, all_candidates(plan, places), places, found)
     ranking = best_of_places(siting, judged, plan.goal.share)
@@ -92,7 +92,7 @@ def search(plan: Plan, effort: Effort | None = None, progress: Progress | None =
         together=together,
         computed=sum(not one.kept for one in [*found, *again]),
         kept=sum(one.kept for one in [*found, *again]),
-        notes=_notes(plan, siting, found),
+        notes=(*_notes(plan, siting, found), *said),
     )
     return Search(result, plan, combined)
 
@@ -147,7 +147,7 @@ def _curves(
     best = [judged[number - 1].candidate for number in ranking[:CURVES]]
     heights = heights_to_try(shared.plan, siting)
     tasks = [Task(one.place, heights, (one.antenna,), (one.power_dbm,)) for one in best]
-    found = run_tasks(
+    found, _ = run_tasks(
         replace(shared, points=shared.points[:1], near_only=False),
         tasks,
         effort,

@@ -45,8 +45,9 @@ def cores() -> int:
 
 def run_tasks(
     shared: Shared, tasks: Sequence[Task], effort: Effort, progress: Callable[[float], None]
-) -> list[Found]:
-    """All tasks in their order. What is finished when an interrupt comes is in the store."""
+) -> tuple[list[Found], tuple[str, ...]]:
+    """All tasks in their order, and notes for the user. What is finished when an interrupt comes is in the
+    store."""
     found: dict[int, Found] = {}
     common = _common_key(shared)
     keys = [_key(common, task) for task in tasks]
@@ -61,8 +62,9 @@ def run_tasks(
             found[number] = Found(*result, kept=False)
             kept.put(keys[number], result)
 
-        _compute(shared, tasks, missing, effort, done, progress)
-    return [found[number] for number in range(len(tasks))]
+        notes = _compute(shared, tasks, missing, effort, done, progress)
+        notes = (*kept.notes, *notes)
+    return [found[number] for number in range(len(tasks))], notes
 
 
 def _compute(
@@ -72,37 +74,64 @@ def _compute(
     effort: Effort,
     done: Callable[[int, tuple[Numbers, Arrays]], None],
     progress: Callable[[float], None],
-) -> None:
+) -> tuple[str, ...]:
     if not missing:
-        return
+        return ()
     items = [(number, tasks[number]) for number in missing]
     if effort.cluster is not None:
         from linkplan.siting.cluster import run_on_cluster
 
         sent = replace(shared, rasters=_rasters(shared.plan))
-        run_on_cluster(
-            effort.cluster, items, sent, prepare=prepare, compute=compute, on_result=done, progress=progress
-        )
-    else:
-        run_items(
+        return run_on_cluster(
+            effort.cluster,
             items,
-            shared,
+            sent,
             prepare=prepare,
             compute=compute,
-            processes=min(effort.processes, len(items)),
             on_result=done,
             progress=progress,
-            name=lambda task: task.place.name,
+            name=_name,
         )
+    run_items(
+        items,
+        shared,
+        prepare=prepare,
+        compute=compute,
+        processes=min(effort.processes, len(items)),
+        on_result=done,
+        progress=progress,
+        name=_name,
+    )
+    return ()
 
 
-def _raster_files(plan: Plan) -> list[Path]:
-    return [*plan.terrain.files, *([plan.clutter.file] if plan.clutter is not None else [])]
+def _name(task: Task) -> str:
+    return task.place.name
 
 
-def _rasters(plan: Plan) -> tuple[tuple[str, bytes], ...]:
+def _raster_files(plan: Plan) -> list[list[Path]]:
+    """The files of each raster: itself, and those beside it that say where it lies or what it holds."""
+    rasters = [*plan.terrain.files, *([plan.clutter.file] if plan.clutter is not None else [])]
+    return [[path, *(beside for beside in _beside(path) if beside.is_file())] for path in rasters]
+
+
+def _beside(path: Path) -> list[Path]:
+    first, last = path.suffix[1:2], path.suffix[-1:]
+    endings = {f".{first}{last}w", f"{path.suffix}w", ".wld", ".prj", ".hdr"} if path.suffix else set()
+    return [
+        *(path.with_suffix(ending) for ending in sorted(endings)),
+        Path(f"{path}.aux.xml"),
+        Path(f"{path}.msk"),
+    ]
+
+
+def _rasters(plan: Plan) -> tuple[tuple[int, str, bytes], ...]:
     """The rasters' own bytes: a worker reads them as this machine would."""
-    return tuple((path.name, path.read_bytes()) for path in _raster_files(plan))
+    return tuple(
+        (number, path.name, path.read_bytes())
+        for number, files in enumerate(_raster_files(plan))
+        for path in files
+    )
 
 
 def _common_key(shared: Shared) -> str:

@@ -31,7 +31,8 @@ def found_by(plan: Plan, effort: Effort, progress: Callable[[float], None] | Non
         for place in all_places(plan)
     ]
     shared = Shared(plan, job_points(plan, 300), near_only=False)
-    return run_tasks(shared, tasks, effort, progress or (lambda _share: None))
+    found, _ = run_tasks(shared, tasks, effort, progress or (lambda _share: None))
+    return found
 
 
 def same(one: list[Found], other: list[Found]) -> bool:
