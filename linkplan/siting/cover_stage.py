@@ -170,13 +170,14 @@ def _conclude(search: Search, what: str, bound: float, end: str) -> Stage:
 def _rounds(
     search: Search, program: Program, demand: Demand, cuts: _Cuts | None, until: float
 ) -> tuple[str, float | None]:
-    """Solve until a choice holds: how it ended, and the bound of the last that gave one."""
+    """Solve until a choice holds: how it ended, and the sharpest bound that was proven."""
     bound: float | None = None
     repairs = 0
     while (left := until - time.monotonic()) > 0.0 and repairs <= MOST_REPAIRS:
         answer = solve(program, left, search.beat)
         if answer.bound is not None:
-            bound = answer.bound  # of a programme with more cuts: never weaker
+            sharper = min if program.what == WEIGHT else max
+            bound = answer.bound if bound is None else sharper(bound, answer.bound)
         if answer.picked is None:
             return ("none" if answer.ended else "open"), bound
         if search.offer(answer.picked, demand):

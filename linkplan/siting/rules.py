@@ -15,14 +15,11 @@ from linkplan.siting.results import Candidate, Finding, Outcome
 from linkplan.tables.overhead_lines import UNKNOWN_VOLTAGE_CLEARANCE_M, clearance_m
 from linkplan.terrain.geodesy import LocalFrame
 from linkplan.terrain.horizon import HorizonProfile, blocked_share, unknown_share
+from linkplan.terrain.surroundings import SKY_KNOWN_M
 from linkplan.units import watt_from_dbm
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
-
-SKY_KNOWN_M = 2000.0
-"""Ground known less far than this in a direction leaves the view of the sky there unknown: a hill of 350 m
-behind it would stand 10 degrees high."""
 
 
 @dataclass(frozen=True)
