@@ -11,12 +11,22 @@ from linkplan.coverage.results import CoverageMap, CoverageSummary
 from linkplan.outputs import canvas, style
 from linkplan.outputs.canvas import patch_of, plain, text_width_in, write_fitted
 from linkplan.outputs.contours import draw_contours
-from linkplan.outputs.formats import Formats
+from linkplan.outputs.formats import Formats, typeset
 from linkplan.outputs.map_frame import draw_baseline_limit, draw_coordinate_grid, draw_scale_and_north
 from linkplan.outputs.map_labels import Box, name_boxes, sign_boxes, tag_box, tag_positions
-from linkplan.outputs.map_legend import HEADING_IN, Job, draw_gaps, draw_legend, legend_height_in
+from linkplan.outputs.map_legend import (
+    HEADING_IN,
+    Job,
+    draw_figures,
+    draw_gaps,
+    draw_legend,
+    figures_height_in,
+    legend_height_in,
+)
 from linkplan.outputs.picture import class_picture, step_of
 from linkplan.outputs.shapes import ClassArea, Place, drawn_boundary, limit_on_map_m, places
+from linkplan.outputs.siting_drawing import Placed, draw_marks, draw_outlines, place_marks
+from linkplan.outputs.siting_marks import Extra
 from linkplan.outputs.text import answer_line
 from linkplan.plan.model import Plan
 
@@ -30,6 +40,8 @@ TOP_IN, BOTTOM_IN, LEFT_IN, BETWEEN_IN, RIM_IN = 1.12, 0.45, 0.48, 0.3, 0.15
 LETTERS_IN, SCALE_IN = 0.28, 0.36
 """Under the map: the letters of its coordinate grid, then scale and north."""
 SIDE_WIDTH_IN = 3.05
+FIGURES_FROM_IN, LEAST_FOR_FIGURES_IN = 2.9, 6.0
+"""Where on a low map of a search the figures begin, beside the scale, and how wide it must be for that."""
 LEAST_TABLE_IN = 0.9
 """Room under a low map from which on the gaps are listed there."""
 LEAST_NUMBERED_SHARE = 0.004
@@ -57,26 +69,36 @@ class _View:
 
 
 def map_figure(
-    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...]
+    plan: Plan,
+    coverage: CoverageMap,
+    summary: CoverageSummary,
+    areas: tuple[ClassArea, ...],
+    extra: Extra | None = None,
 ) -> Figure:
-    """Draw the map; `areas` are the exact class areas. To be called inside `canvas.house_style()`."""
+    """Draw the map; `areas` are the exact class areas. To be called inside `canvas.house_style()`.
+
+    With `extra` the places of a search stand on it in the place of base and gaps.
+    """
     west, south, east, north = coverage.grid.extent_m
     ratio = (north - south) / (east - west)
     wide = min(MAP_WIDTH_IN, MOST_HEIGHT_IN / ratio)
     tall = wide * ratio
-    job = Job(plan, coverage, summary, Formats.of(plan), limit_on_map_m(coverage, summary), 0)
+    job = Job(plan, coverage, summary, Formats.of(plan), limit_on_map_m(coverage, summary), 0, extra)
     boundary = drawn_boundary(plan, coverage.grid)
-    order = {"control": 0, "gap": 1, "base": 2}
-    found = sorted(places(plan, coverage.grid, summary), key=lambda place: order[place.kind])
+    found = _signed(job)
     larger = _larger(boundary, coverage.grid.extent_m)
     shown = tuple(place for place in found if larger is None or place.kind != "gap")
     view = _View(job, areas, boundary, shown, coverage.grid.extent_m, (east - west) / wide)
     labels = _labels(view)
     job = replace(job, named=sum(box is not None for place, box in labels.names if place.kind == "control"))
+    job = replace(job, dots=any(one.mark.number and not one.numbered for one in labels.marks))
+    under = LETTERS_IN + SCALE_IN
+    low = extra is not None and legend_height_in(job) > tall + under and wide > LEAST_FOR_FIGURES_IN
+    job = replace(job, figures_apart=low)
     legend = legend_height_in(job)
     inset = _size_in(larger) if larger else (0.0, 0.0)
-    under = LETTERS_IN + SCALE_IN
-    height = max(tall + under, legend + (inset[1] + HEADING_IN if larger else 0.0))
+    figures = LETTERS_IN + figures_height_in(job) if low else 0.0
+    height = max(tall + max(under, figures), legend + (inset[1] + HEADING_IN if larger else 0.0))
     side_x = LEFT_IN + wide + BETWEEN_IN
     width = max(side_x + SIDE_WIDTH_IN + RIM_IN, 8.8)
     total = TOP_IN + height + BOTTOM_IN
@@ -92,8 +114,11 @@ def map_figure(
     draw_scale_and_north(box(LEFT_IN, BOTTOM_IN + height - tall - under, *scale), job.show, view.inch, scale)
     side = (width - side_x - RIM_IN, legend)
     draw_legend(box(side_x, BOTTOM_IN + height - legend, *side), job, side)
+    if low:
+        room = (wide - FIGURES_FROM_IN, figures - LETTERS_IN)
+        draw_figures(box(LEFT_IN + FIGURES_FROM_IN, BOTTOM_IN + height - tall - figures, *room), job, room)
     below = height - tall - under - 0.2
-    if below > LEAST_TABLE_IN and summary.gaps:
+    if below > LEAST_TABLE_IN and summary.gaps and extra is None:
         draw_gaps(box(LEFT_IN, BOTTOM_IN, wide, below), summary, job.show, (wide, below))
     if larger:
         foot_in = BOTTOM_IN + height - legend - HEADING_IN - inset[1]
@@ -110,11 +135,24 @@ def map_figure(
 
 def _lettering(figure: Figure, job: Job, width: float, total: float) -> None:
     room: dict[str, Any] = {"x_in": 0.22, "width_in": width - 0.44}
-    name, answer = job.plan.name, answer_line(job.summary)
+    name, answer = job.plan.name, typeset(job.extra.answer) if job.extra else answer_line(job.summary)
     write_fitted(figure, y_in=total - 0.36, text=name, size=17, least=11, lines=2, fontweight="bold", **room)
-    write_fitted(figure, y_in=total - 0.75, text=answer, size=11, least=8, fontweight="bold", **room)
+    lines = 2 if job.extra else 1
+    write_fitted(
+        figure, y_in=total - 0.75, text=answer, size=11, least=8, lines=lines, fontweight="bold", **room
+    )
     foot = f"{style.PREDICTION}  Coordinates: {job.show.crs_name}. North is true north, up."
     write_fitted(figure, y_in=0.2, text=foot, size=7.5, least=6, color=style.INK_SOFT, **room)
+
+
+def _signed(job: Job) -> list[Place]:
+    """Control points, gaps, then the base; on the map of a search the control points without a mark."""
+    found = places(job.plan, job.coverage.grid, job.summary)
+    extra = job.extra
+    if extra is not None:
+        return [one for one in found if one.kind == "control" and not extra.at(one.x_m, one.y_m)]
+    order = {"control": 0, "gap": 1, "base": 2}
+    return sorted(found, key=lambda place: order[place.kind])
 
 
 def _larger(boundary: BaseGeometry, extent: Extent) -> Extent | None:
@@ -139,13 +177,16 @@ class _Labels:
 
     names: list[tuple[Place, Box | None]]
     tags: dict[str, tuple[float, float]]
+    marks: list[Placed]
 
 
 def _labels(view: _View) -> _Labels:
-    """Base first, then gaps, then as many control points as have room for their names."""
+    """Marks of a search first, then base, gaps, and as many control points as have room for their names."""
     west, south, east, north = view.extent
     here = tuple(one for one in view.places if west < one.x_m < east and south < one.y_m < north)
     taken = sign_boxes(here, view.inch)
+    extra = view.job.extra
+    marks = place_marks(extra, view.extent, view.inch, taken) if extra is not None else []
 
     def names(kind: str) -> list[tuple[Place, Box | None]]:
         chosen = [place for place in here if place.kind == kind]
@@ -158,7 +199,7 @@ def _labels(view: _View) -> _Labels:
     base = names("base")
     tags = tag_positions(here, view.extent, view.inch, taken)
     taken.extend(tag_box(at, view.inch) for at in tags.values())
-    return _Labels([*names("control"), *base], tags)
+    return _Labels([*names("control"), *base], tags, marks)
 
 
 NAME_SIZE = {"base": 9.0, "control": 7.5}
@@ -178,7 +219,10 @@ def _map(axes: Axes, view: _View, labels: _Labels) -> None:
     for colour, width, order in (("white", style.CASING_WIDTH, 4.0), ("black", style.BOUNDARY_WIDTH, 4.1)):
         line = patch_of(view.boundary, fc="none", ec=colour, lw=width, joinstyle="round", zorder=order)
         axes.add_artist(line)
+    if view.job.extra is not None:
+        draw_outlines(axes, view.job.extra.outlines)
     _class_numbers(axes, view, labels)
+    draw_marks(axes, labels.marks)
     for place in view.places:
         if place.name in labels.tags and place.kind == "gap":
             _gap(axes, place, labels.tags[place.name])
@@ -219,6 +263,7 @@ def _class_numbers(axes: Axes, view: _View, labels: _Labels) -> None:
     least = LEAST_NUMBERED_SHARE * (east - west) * (north - south)
     used = [*sign_boxes(view.places, view.inch), *(box for _, box in labels.names if box)]
     used += [tag_box(at, view.inch) for at in labels.tags.values()]
+    used += [box for mark in labels.marks for box in mark.boxes(view.inch)]
     around = [shapely.box(*box).buffer(0.1 * view.inch) for box in used]
     taken = shapely.union_all(
         [*around, view.boundary.simplify(0.02 * view.inch).boundary.buffer(0.05 * view.inch)]

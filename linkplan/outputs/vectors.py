@@ -37,7 +37,12 @@ def write_geopackage(
     layers = {"coverage": _areas(areas).set_crs(frame.local_crs).to_crs(frame.job_crs)}
     for name, features in _features(plan, coverage, summary, plan.boundary).items():
         if features:
-            layers[name] = _table(features, frame.job_crs)
+            layers[name] = table_of(features, frame.job_crs)
+    return write_layers(layers, path)
+
+
+def write_layers(layers: dict[str, GeoDataFrame], path: Path) -> Path:
+    """Tables as the layers of a GeoPackage, whole or not at all. Raises OutputError."""
     with replacing(path) as place, _driver_settings():
         for name, table in layers.items():
             table.to_file(place, driver="GPKG", layer=name, engine="pyogrio", SPATIAL_INDEX="NO")
@@ -60,7 +65,7 @@ def write_places_geojson(plan: Plan, coverage: CoverageMap, summary: CoverageSum
         for kind, some in _features(plan, coverage, summary, boundary).items()
         for fields, geometry in some
     ]
-    return _to_geojson(_table(features, frame.job_crs), path)
+    return _to_geojson(table_of(features, frame.job_crs), path)
 
 
 def _to_geojson(table: GeoDataFrame, path: Path) -> Path:
@@ -75,7 +80,7 @@ def _to_geojson(table: GeoDataFrame, path: Path) -> Path:
 
 def _areas(areas: tuple[ClassArea, ...]) -> GeoDataFrame:
     names = ("name", "meaning", "chance_low", "chance_high", "area_m2")
-    return _table(
+    return table_of(
         [
             ({"class": area.index, **{name: getattr(area, name) for name in names}}, area.outline)
             for area in areas
@@ -115,7 +120,7 @@ def _features(
     }  # fmt: skip
 
 
-def _table(features: list[Feature], crs: CRS | None = None) -> GeoDataFrame:
+def table_of(features: list[Feature], crs: CRS | None = None) -> GeoDataFrame:
     """A table with a column for every field that any feature has."""
     import geopandas
 

@@ -7,7 +7,8 @@ script turns into text nodes, so that a name can never become markup, script or 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -38,6 +39,23 @@ CONTOUR_UNITS = 8191
 """Steps into which the longer side of the map is divided for the corners of contours."""
 
 
+@dataclass(frozen=True)
+class More:
+    """What a question beyond coverage adds to the page, or says in its place."""
+
+    answer: str
+    good: bool
+    list_title: str
+    css: str
+    js: str
+    """Functions that the page's script calls where `data` asks for them."""
+    data: dict[str, Any]
+    """Goes over what the script is told of the job."""
+    layers: Callable[[Regrid], tuple[Overlay, ...]]
+    last_class: str = ""
+    """What the last class of chance means beside its own words."""
+
+
 def write_webmap(
     plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...], path: Path
 ) -> Path:
@@ -46,7 +64,11 @@ def write_webmap(
 
 
 def webmap_html(
-    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...]
+    plan: Plan,
+    coverage: CoverageMap,
+    summary: CoverageSummary,
+    areas: tuple[ClassArea, ...],
+    more: More | None = None,
 ) -> str:
     """The whole page; the same result gives the same text."""
     from pyproj import CRS
@@ -55,16 +77,18 @@ def webmap_html(
 
     placed = onto(coverage.grid, CRS.from_epsg(3857), most_pixels=MOST_PIXELS)
     layers = overlays(coverage, summary, placed)
+    if more:
+        layers = (_noted(layers[0], more.last_class), *layers[1:], *more.layers(placed))
     show = Formats.of(plan)
-    data = _data(plan, coverage, summary, areas, layers, placed)
+    data = _data(plan, coverage, summary, areas, layers, placed) | (more.data if more else {})
     corners = _corners(placed)
     software = leaflet()
     page = Page(
         title=plan.name,
-        covered=summary.all_covered,
-        answer=answer_line(summary),
+        covered=more.good if more else summary.all_covered,
+        answer=more.answer if more else answer_line(summary),
         prediction=style.PREDICTION,
-        gaps_title=gaps_title(summary),
+        gaps_title=more.list_title if more else gaps_title(summary),
         about=_about(
             plan, coverage, show, placed.transform.a * placed.crs.axis_info[0].unit_conversion_factor
         ),
@@ -73,8 +97,9 @@ def webmap_html(
         leaflet_js=software.script,
         leaflet_licence=software.licence,
         leaflet_version=software.version,
-        css=f"body {{ font-family: {style.FONT_STACK}; }}\n{asset('common.css')}{asset('map.css')}",
-        js=asset("labels.js") + asset("map.js"),
+        css=f"body {{ font-family: {style.FONT_STACK}; }}\n{asset('common.css')}{asset('map.css')}"
+        + (more.css if more else ""),
+        js=asset("labels.js") + asset("map.js") + (more.js if more else ""),
         data=script_json(data),
     )
     return render(page, hillshade_picture(coverage, placed), layers, corners)
@@ -125,11 +150,11 @@ def _data(
     base = grid.frame.to_geographic(0.0, 0.0)
     view = [[min(west, base[0]), min(south, base[1])], [max(east, base[0]), max(north, base[1])]]
     return {
-        "view": _rounded(view),
-        "rim": _rounded(rim),
+        "view": rounded(view),
+        "rim": rounded(rim),
         "mercator": [round(edge, 3) for edge in placed.bounds],
-        "boundary": _polygons(boundary),
-        "unknown": _polygons(grid.frame.geometry_to_geographic(unknown)) if unknown is not None else [],
+        "boundary": polygons(boundary),
+        "unknown": polygons(grid.frame.geometry_to_geographic(unknown)) if unknown is not None else [],
         "places": _places(plan, coverage, summary, show),
         "limit": _limit(coverage, summary, show),
         "contours": _contours(grid, placed, show),
@@ -145,6 +170,13 @@ def _data(
     }
 
 
+def _noted(layer: Overlay, words: str) -> Overlay:
+    """The layer of classes with more words at the last class, which stands before "no data"."""
+    *before, last, unknown = layer.legend
+    note = " ".join(part for part in (last["note"], words) if part)
+    return replace(layer, legend=(*before, {**last, "note": note}, unknown))
+
+
 def _limit(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> dict[str, Any] | None:
     """The circle of the baseline limit as a ring of longitudes and latitudes."""
     limit_m = limit_on_map_m(coverage, summary)
@@ -152,7 +184,7 @@ def _limit(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> di
         return None
     turn = np.linspace(0.0, 2.0 * np.pi, 181)
     ring = coverage.grid.frame.to_geographic(limit_m * np.cos(turn), limit_m * np.sin(turn))
-    return {"name": f"Baseline limit, {show.distance(limit_m)}", "ring": _rounded(np.column_stack(ring))}
+    return {"name": f"Baseline limit, {show.distance(limit_m)}", "ring": rounded(np.column_stack(ring))}
 
 
 def _contours(grid: TerrainGrid, placed: Regrid, show: Formats) -> dict[str, Any] | None:
@@ -197,7 +229,7 @@ def _places(
             title, label, lines = place.name, place.name, [place.note] if place.note else []
         lines += show.positions(place.easting, place.northing, *at)
         found.append(
-            {"kind": place.kind, "label": label, "title": title, "at": _rounded([at])[0],
+            {"kind": place.kind, "label": label, "title": title, "at": rounded([at])[0],
              "lines": [typeset(line) for line in lines]}
         )  # fmt: skip
     return found
@@ -238,14 +270,15 @@ def _corners(placed: Regrid) -> list[list[float]]:
     return [[latitude[0], longitude[0]], [latitude[1], longitude[1]]]
 
 
-def _polygons(geometry: BaseGeometry) -> list[list[list[list[float]]]]:
+def polygons(geometry: BaseGeometry) -> list[list[list[list[float]]]]:
     """Polygons as rings of longitude, latitude, to 1e-6 of a degree."""
     return [
-        [_rounded(ring.coords) for ring in (part.exterior, *part.interiors)]
+        [rounded(ring.coords) for ring in (part.exterior, *part.interiors)]
         for part in getattr(geometry, "geoms", [geometry])
     ]
 
 
-def _rounded(pairs: Any) -> list[list[float]]:
-    rounded: list[list[float]] = np.round(np.asarray(pairs, dtype=float)[:, :2], 6).tolist()
-    return rounded
+def rounded(pairs: Any) -> list[list[float]]:
+    """Pairs of longitude and latitude to 1e-6 of a degree."""
+    found: list[list[float]] = np.round(np.asarray(pairs, dtype=float)[:, :2], 6).tolist()
+    return found

@@ -2,19 +2,24 @@
 
 /* Which names, tags and contour numbers are written at the present zoom, and on which side of their sign:
    the base first, then gaps from the largest, then control points, then contours. What finds no room is left
-   out; its sign stays and tells its name when pointed at. */
+   out; its sign stays and tells its name when pointed at. Numbered marks come in an order of their own; one
+   without room for its number shrinks to a dot. */
 function arrangeLabels(map, markers, places, numbers) {
   const taken = [];
   const free = (box) => taken.every((one) =>
     box[2] <= one[0] || one[2] <= box[0] || box[3] <= one[1] || one[3] <= box[1]);
-  const rank = { base: 0, gap: 1, control: 2 };
+  const rank = { base: 0, gap: 1, control: 1e7 };
+  const rankOf = (place) => place.order === undefined ? rank[place.kind] : place.order;
   const shown = markers.map((marker, i) => ({ marker, place: places[i] }))
     .filter(({ marker }) => marker._icon && map.hasLayer(marker))
-    .sort((a, b) => rank[a.place.kind] - rank[b.place.kind]);
+    .sort((a, b) => rankOf(a.place) - rankOf(b.place));
   shown.forEach(({ marker, place }) => {
     const { x, y } = map.latLngToLayerPoint(marker.getLatLng());
-    const half = place.kind === "gap" ? 6 : 10;
-    taken.push([x - half, y - half, x + half, y + half]);
+    const around = (half) => [x - half, y - half, x + half, y + half];
+    const wide = place.number && place.number.length > 2 ? 15 : 11;
+    if (place.number) marker._icon.classList.toggle("small", !free(around(wide)));
+    const small = place.kind === "gap" || (place.sign && !place.number) || marker._icon.classList.contains("small");
+    taken.push(around(small ? 6 : place.number ? wide : 10));
   });
   shown.forEach(({ marker, place }) => {
     const label = marker._icon.querySelector(".tag, .label");
@@ -25,7 +30,7 @@ function arrangeLabels(map, markers, places, numbers) {
     const corners = [[10, -high - 1], [-wide - 10, -high - 1], [10, 1], [-wide - 10, 1]];
     const tries = place.kind === "gap" ? [above, right, left, below, ...corners] : [...corners, right, left, above, below];
     const edges = (at) => [x + at[0], y + at[1], x + at[0] + wide, y + at[1] + high];
-    const at = tries.find((one) => free(edges(one))) || (place.kind === "base" ? tries[0] : null);
+    const at = tries.find((one) => free(edges(one))) || (rankOf(place) === 0 ? tries[0] : null);
     label.style.visibility = at ? "" : "hidden";
     if (!at) return;
     label.style.left = at[0] + "px";

@@ -36,18 +36,22 @@ function startMap(map, layers, data) {
   };
   const icon = (place) => {
     const box = make("div");
-    if (place.kind === "gap") box.append(make("span", "dot"), make("span", "tag", place.label));
+    if (place.sign) box.append(markSign(place), make("span", "label", place.label));
+    else if (place.kind === "gap") box.append(make("span", "dot"), make("span", "tag", place.label));
     else box.append(document.getElementById("sign-" + place.kind).content.cloneNode(true), make("span", "label", place.label));
-    return L.divIcon({ className: "sign " + (place.kind === "gap" ? "gap-sign" : place.kind), html: box, iconSize: [0, 0] });
+    return L.divIcon({ className: "sign " + (place.kind === "gap" ? "gap-sign" : place.sign || place.kind), html: box, iconSize: [0, 0] });
   };
   const groups = { base: L.featureGroup(), control: L.featureGroup(), gap: L.featureGroup() };
+  (data.groups || []).forEach(([key]) => { groups[key] = L.featureGroup(); });
   const markers = data.places.map((place, i) =>
     L.marker(latLng(place.at), { icon: icon(place), alt: place.title, riseOnHover: true,
-      zIndexOffset: { control: 0, gap: 2000 - 100 * i, base: 3000 }[place.kind] })
+      zIndexOffset: place.sign ? Math.max(2900 - 10 * place.order, 100)
+        : { control: 0, gap: 2000 - 100 * i, base: 3000 }[place.kind] })
       .bindPopup(() => note(place))
       .bindTooltip(() => note(place), { direction: "top", offset: [0, -8] })
       .addTo(groups[place.kind]));
   Object.values(groups).forEach((group) => group.addTo(map));
+  const outlines = data.outlines ? drawOutlines(map, data.outlines) : [];
 
   /* contours: corners as steps of a whole number of units from the picture's lower left corner */
   const contours = data.contours && L.featureGroup();
@@ -128,17 +132,18 @@ function startMap(map, layers, data) {
   signs.append(make("legend", "", "Signs"));
   [["Boundary of the job", boundary], ["Base", groups.base], ["Control points", groups.control],
     ["Gaps", groups.gap], ["Hatch where there is no data", unknown], [data.limit && data.limit.name, limit],
-    [contours && data.contours.name, contours]].forEach(([name, layer]) => {
+    [contours && data.contours.name, contours], ...(data.groups || []).map(([key, name, sign]) => [name, groups[key], groupSample(sign)]),
+    ...outlines].forEach(([name, layer, sample, hidden]) => {
     if (!layer || (layer.getLayers && !layer.getLayers().length)) return;
     const label = make("label");
     const input = make("input");
-    Object.assign(input, { type: "checkbox", checked: true });
+    Object.assign(input, { type: "checkbox", checked: !hidden });
     input.addEventListener("change", () => {
       if (input.checked) layer.addTo(map);
       else map.removeLayer(layer);
       arrange();
     });
-    label.append(input, name);
+    label.append(input, ...(sample ? [sample] : []), name);
     signs.append(label);
   });
 
@@ -146,12 +151,12 @@ function startMap(map, layers, data) {
   showLegend();
   const gapList = document.getElementById("gaps");
   data.places.forEach((place, i) => {
-    if (place.kind !== "gap") return;
+    if (place.kind !== "gap" && !place.listed) return;
     const button = make("button", "gap");
     button.type = "button";
-    button.append(make("b", "", place.label), place.lines.slice(0, 2).join(", "));
+    button.append(make("b", "", place.number || place.label), ...(place.listed ? listedRow(place.listed) : [place.lines.slice(0, 2).join(", ")]));
     button.addEventListener("click", () => {
-      if (!map.hasLayer(groups.gap)) groups.gap.addTo(map);
+      if (!map.hasLayer(groups[place.kind])) groups[place.kind].addTo(map);
       map.panTo(latLng(place.at));
       markers[i].openPopup();
     });
@@ -221,7 +226,7 @@ function startMap(map, layers, data) {
     const distance = data.metric
       ? (metres < 1000 ? metres.toFixed(0) + " m" : (metres / 1000).toFixed(2) + " km")
       : (metres / data.metres_per_unit).toFixed(0) + " ft";
-    parts.push(distance + " at " + String(azimuth).padStart(3, "0") + "\u00b0 from the base");
+    if (!data.several) parts.push(distance + " at " + String(azimuth).padStart(3, "0") + "\u00b0 from the base");
     const values = data.layers.map((layer) => valueAt(layer, x, y));
     if (values[0] === "") parts.push("no data");
     else values.forEach((value) => value && parts.push(value));
