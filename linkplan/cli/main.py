@@ -23,6 +23,7 @@ COMMANDS = {
     "cover": "compute where corrections arrive: rasters, polygons, a map and a summary",
     "path": "one link from the base to a point: profile and budget line by line",
     "plan": "compute the whole job into one folder with an index page",
+    "site": "compare places for the base, masts and repeaters: where it goes, and why",
     "airtime": "put the correction messages on the air: do they fit, and what would make them fit",
     "channels": "assign channel, slot, ID and power to every base; what breaks the licence",
     "sheet": "print and write the set-up sheet for base and rovers, with its check code",
