@@ -13,9 +13,9 @@ from linkplan.errors import AlmanacError
 PIECE_BYTES = 1 << 16
 LONGEST_LINE = 400
 MOST_LINES = 3_000_000
-"""Some 40 days of a network's navigation file."""
+"""Some weeks of a whole network's navigation files."""
 MOST_SETS = 100_000
-"""Different sets of one file that are kept, some 60 MB."""
+"""Different sets of one file that are kept, some 80 MB."""
 _SHOWN = 24
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[EeDd][+-]?[0-9]{1,3})?", re.ASCII)
