@@ -113,7 +113,8 @@ def _search(plan: Plan, options: argparse.Namespace, status: StatusLine) -> Sear
     from linkplan.siting.workload import Effort, cores
 
     kept = options.kept or kept_beside(options.job)
-    _make_ready(kept, fresh=options.fresh)
+    if options.fresh:
+        _forget(kept)
     watch = _Watch(status)
     watch(PLACES, 0.0)
     effort = Effort(processes=options.processes or cores(), cluster=options.cluster, kept=kept)
@@ -123,15 +124,15 @@ def _search(plan: Plan, options: argparse.Namespace, status: StatusLine) -> Sear
         raise WorkError(watch.left_off(len(all_places(plan)), kept)) from None
 
 
-def _make_ready(kept: Path, *, fresh: bool) -> None:
-    """Open the file of finished places once, which sets aside one that is not ours; empty it if asked."""
+def _forget(kept: Path) -> None:
+    """Empty the file of finished places; one that is not ours is set aside by opening it, never deleted."""
     from linkplan.siting.kept import Kept
 
     with Kept.open(kept) as store:
         notes = list(store.notes)
     for note in notes:
         print(f"linkplan: {note}", file=sys.stderr, flush=True)
-    if fresh and not notes:
+    if not notes:
         for ending in ("", "-wal", "-shm", "-journal"):
             kept.with_name(kept.name + ending).unlink(missing_ok=True)
 

@@ -177,26 +177,24 @@ def test_several_set_ups_are_printed_and_drawn(site: JobFolder) -> None:
     assert "Which set-up serves" in page
 
 
-@pytest.mark.parametrize(
-    ("arguments", "word"),
-    [
-        (("--processes", "0"), "--processes"),
-        (("--processes", "x"), "--processes"),
-        (("--set-up", "1"), "--set-up"),
-        (("--kept", "."), ""),
-    ],
-)
-def test_odd_arguments_end_in_one_line(site: JobFolder, arguments: tuple[str, ...], word: str) -> None:
-    if arguments[0] == "--processes":
-        with pytest.raises(SystemExit) as stop:
-            site.run("site", "job.toml", *arguments)
-        assert stop.value.code == 2
-        return
-    outcome = site.run("site", "job.toml", *HERE, *arguments)
-    assert "Traceback" not in outcome.err
-    assert word in outcome.err
+@pytest.mark.parametrize("number", ["0", "x", "-1", "2.5"])
+def test_number_of_processes_is_a_whole_one(site: JobFolder, number: str) -> None:
+    with pytest.raises(SystemExit) as stop:
+        site.run("site", "job.toml", "--processes", number)
+    assert stop.value.code == 2
+
+
+def test_set_up_without_several_is_one_line(site: JobFolder) -> None:
+    outcome = site.run("site", "job.toml", "--set-up", "1", *HERE)
+    assert outcome.code == 2
+    assert outcome.err.startswith("linkplan: --set-up")
     assert len(outcome.err.splitlines()) == 1
-    assert outcome.code == (2 if word else 0)
+
+
+def test_nowhere_to_keep_is_said_and_stops_nothing(site: JobFolder) -> None:
+    outcome = site.run("site", "job.toml", "--kept", ".", *HERE)
+    assert outcome.code == 0, outcome.err
+    assert "finished results are not kept" in " ".join(outcome.out.split())
 
 
 def test_fresh_deletes_no_file_that_is_not_its_own(site: JobFolder) -> None:
@@ -204,6 +202,7 @@ def test_fresh_deletes_no_file_that_is_not_its_own(site: JobFolder) -> None:
     notes.write_text("mine")
     outcome = site.run("site", "job.toml", "--kept", "notes.txt", "--fresh", *HERE)
     assert outcome.code == 0, outcome.err
+    assert "notes.txt" in outcome.err
     assert any(file.is_file() and file.read_bytes() == b"mine" for file in site.path.iterdir())
 
 
