@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import math
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from linkplan.errors import RangeError
 from linkplan.ranges import require_range
@@ -17,14 +21,18 @@ PPM = 1.0
 """Millimetres for each kilometre of baseline, for both [common practice]."""
 
 
-def accuracy_m(baseline_m: float, constant_m: float = HORIZONTAL_CONSTANT_M, ppm: float = PPM) -> float:
+Length = TypeVar("Length", float, NDArray[np.float64])
+
+
+def accuracy_m(baseline_m: Length, constant_m: float = HORIZONTAL_CONSTANT_M, ppm: float = PPM) -> Length:
     """Accuracy to expect of single-base RTK at a distance from its base, m: constant + ppm x baseline.
 
     As data sheets state it: a standard deviation under an open sky in quiet conditions [common practice].
-    An error of the base's own position comes on top. `baseline_m` 0 to 200 km, `constant_m` 0 to 10,
-    `ppm` 0 to 1000. RangeError.
+    An error of the base's own position comes on top. `baseline_m`, one or an array, 0 to 200 km;
+    `constant_m` 0 to 10, `ppm` 0 to 1000. RangeError.
     """
-    require_range("baseline_m", baseline_m, 0.0, 200_000.0, unit="m")
+    for end in (np.min(baseline_m, initial=0.0), np.max(baseline_m, initial=0.0)):
+        require_range("baseline_m", float(end), 0.0, 200_000.0, unit="m")
     _check(constant_m, ppm)
     return constant_m + ppm * 1e-6 * baseline_m
 
