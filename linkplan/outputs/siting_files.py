@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from linkplan.outputs import siting_reasons, siting_words
 from linkplan.outputs.files import write_file
 from linkplan.outputs.formats import Formats
-from linkplan.outputs.siting_marks import OUTLINES, outlines_of
+from linkplan.outputs.siting_marks import outlines_of
 from linkplan.outputs.siting_words import clean
 from linkplan.outputs.vectors import table_of, write_layers
 from linkplan.plan.model import Plan
@@ -33,7 +33,7 @@ LAYER = {
     "corridor": "corridor",
     "link": "links",
 }
-assert LAYER.keys() == OUTLINES.keys()
+"""Layer of each kind of outlines."""
 
 
 def write_ranking(plan: Plan, result: SitingResult, path: Path) -> Path:

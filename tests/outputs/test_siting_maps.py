@@ -20,6 +20,7 @@ from linkplan.outputs.regrid import onto
 from linkplan.outputs.shapes import class_areas
 from linkplan.outputs.siting_curve import curve_figure
 from linkplan.outputs.siting_drawing import place_marks
+from linkplan.outputs.siting_files import LAYER
 from linkplan.outputs.siting_marks import OUTLINES, extra_of
 from linkplan.outputs.siting_webmap import GROUP_OF_OUTLINES, STROKES, _serving, write_siting_webmap
 from linkplan.siting.results import SitingResult
@@ -81,7 +82,7 @@ def test_page_has_every_place_where_it_is(case: Case, tmp_path: Path) -> None:
 
 
 def test_outlines_have_looks_and_names() -> None:
-    assert STROKES.keys() == GROUP_OF_OUTLINES.keys() == OUTLINES.keys()
+    assert STROKES.keys() == GROUP_OF_OUTLINES.keys() == LAYER.keys() == OUTLINES.keys()
     shapes = {
         tuple(
             (stroke.get("dashArray", ""), stroke["weight"], stroke.get("fill", False)) for stroke in strokes

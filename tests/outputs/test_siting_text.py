@@ -201,6 +201,11 @@ def test_cautions_stand_by_every_mast(case: Case) -> None:
     ruled = replace(winner, findings=(Finding("exposure", True, 2.31, 10.0, "m"),))
     judged = tuple(ruled if one.number == winner.number else one for one in result.judged)
     assert "at least 2.4 m from the foot" in " ".join(cautions(plan, replace(result, judged=judged), show))
+    none = replace(winner, findings=(Finding("exposure", True, 0.0, 10.0, "m"),))
+    judged = tuple(none if one.number == winner.number else one for one in result.judged)
+    assert "keep away from the antenna itself" in " ".join(
+        cautions(plan, replace(result, judged=judged), show)
+    )
     assert plan.siting is not None
     bare = replace(plan, siting=replace(plan.siting, rules=replace(plan.siting.rules, lines=())))
     assert "names no overhead line, so nothing was checked" in " ".join(cautions(bare, result, show))
