@@ -159,8 +159,8 @@ def _exposure(radii_m: Sequence[float], show: Formats) -> str:
         return "no distance was worked out for this job; keep the one that the maker and local limits state."
     if max(radii_m) < LEAST_RADIUS_M:
         return (
-            "as computed, people on the ground around the mast stay below the limits that the job names; keep "
-            "away from the antenna itself, and from the mast as far as the maker states."
+            "as computed, people on the ground around the mast stay below the limits that the job names; "
+            "keep away from the antenna itself, and from the mast as far as the maker states."
         )
     radius = siting_reasons.bounded(max(radii_m), show, up=True)
     return (
