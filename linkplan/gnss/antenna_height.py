@@ -83,20 +83,46 @@ def reading_m(arp_m: float, method: Method, radius_m: float = 0.0, mark_above_ar
     return math.hypot(mark_m, radius_m) if method == "slant" else mark_m
 
 
+def all_readings(
+    reading: float, method: Method, radius_m: float | None = None, mark_above_arp_m: float | None = None
+) -> dict[Method, float]:
+    """What a tape reads by each way for which the antenna's data are known, m, given one reading; that first.
+
+    Left out is a mark that does not stand above the ground. RangeError for an impossible reading.
+    """
+    arp_m = arp_height_m(reading, method, radius_m or 0.0, mark_above_arp_m or 0.0)
+    found = {method: reading}
+    for other in METHODS:
+        if other == method or None in _needed(other, radius_m, mark_above_arp_m):
+            continue
+        try:
+            found[other] = reading_m(arp_m, other, radius_m or 0.0, mark_above_arp_m or 0.0)
+        except RangeError:
+            continue
+    return found
+
+
+def _needed(
+    method: Method, radius_m: float | None, mark_above_arp_m: float | None
+) -> tuple[float | None, ...]:
+    """The antenna's data that a way of measuring needs."""
+    return {"vertical": (mark_above_arp_m,), "slant": (radius_m, mark_above_arp_m), "arp": ()}[method]
+
+
 def mounted_height_m(arp_m: float, above_arp_m: float) -> float:
     """Height of what stands on the same mast, m, such as the radio antenna's or the phase centre's.
 
     `above_arp_m` -50 to 50, negative below the ARP; how far beside it does not count. RangeError where it
     would lie below the ground.
     """
-    require_range("height of the antenna's reference point", arp_m, 0.0, LONGEST_READING_M, unit="m")
+    require_range("antenna height", arp_m, 0.0, LONGEST_READING_M, unit="m")
     require_range(
         "height above the reference point", above_arp_m, -LONGEST_READING_M, LONGEST_READING_M, unit="m"
     )
     height_m = arp_m + above_arp_m
     if height_m < -_ROUNDING_M:
         raise RangeError(
-            f"{-above_arp_m:g} m below a reference point {arp_m:g} m high lies below the ground: impossible"
+            f"{-above_arp_m:g} m below what stands {arp_m:g} m high lies below the ground: impossible"
         )
     return max(height_m, 0.0)
 
@@ -121,9 +147,8 @@ def confusions(
     """
     right_m = arp_height_m(reading, method, radius_m or 0.0, mark_above_arp_m or 0.0)
     found = [Confusion(method, None, -right_m)]
-    needed = {"vertical": (mark_above_arp_m,), "slant": (radius_m, mark_above_arp_m), "arp": (0.0,)}
     for other in METHODS:
-        if other == method or None in needed[other]:
+        if other == method or None in _needed(other, radius_m, mark_above_arp_m):
             continue
         try:
             wrong_m = arp_height_m(reading, other, radius_m or 0.0, mark_above_arp_m or 0.0)

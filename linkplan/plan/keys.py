@@ -13,6 +13,7 @@ from linkplan.plan.keys_corrections import TABLES as CORRECTION_TABLES
 from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE
 from linkplan.plan.keys_settings import SETTINGS
 from linkplan.plan.keys_siting import SITING
+from linkplan.plan.keys_sky import TABLES as SKY_TABLES
 from linkplan.plan.schema import AtLeastOne, Key, OneWay, Table
 from linkplan.tables.p1812_8 import FREQUENCY_GHZ
 from linkplan.tables.receivers import (
@@ -239,6 +240,7 @@ TABLES = (
     *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL, SETTINGS),
     *CORRECTION_TABLES,
     *keys_licence.TABLES,
+    *SKY_TABLES,
     SITING,
 )
 """All tables of a job file, in the order of the starter."""

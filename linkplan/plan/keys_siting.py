@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE, layer_keys
+from linkplan.plan.keys_sky import tolerance_key
 from linkplan.plan.schema import Key, OneWay, Table
 from linkplan.plan.siting_model import CRITERIA, MODES, SitingRules
 from linkplan.tables.exposure import LIMITS
@@ -62,6 +63,7 @@ _WHAT_COUNTS = (
             Key("weight", "number", "5", default=1.0, low=0.0, high=1000.0),
             Key("must", "boolean", "true", default=False),
             Key("share", "number", "0.98", low=0.01, high=1.0, fraction=True),
+            tolerance_key("tolerance_mm"),
         ),
         rules=(OneWay((("file",), ("coordinates",))),),
     ),
@@ -93,7 +95,7 @@ _RULES = (
     Key("gnss_antenna_height", "height", "2", low=0.0, high=50.0),
     *layer_keys("track_", "tracks.gpkg", "tracks"),
     Key("track_distance", "length", "50", low=0.0, high=50_000.0),
-    Key("tolerance_mm", "number", "20", low=0.1, high=10_000.0, unit="mm"),
+    tolerance_key("tolerance_mm"),
     Key(
         "accuracy_mm", "number", "8", default=1000.0 * SitingRules.accuracy_m,
         low=0.1, high=1000.0, unit="mm",

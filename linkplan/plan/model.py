@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from linkplan.plan.sky_model import Accuracy, Occupation, SkyWishes
 from linkplan.radio.equipment import Receiver, Transmitter
 from linkplan.radio.interference import Protection
 from linkplan.radio.licence import HeardBusy, Licence, OtherTransmitter
@@ -140,3 +141,9 @@ class Plan:
     """What base and rovers are to be set to beyond that, or None where the job has no such section."""
     siting: Siting | None = None
     """Where else the base may stand and what counts there, or None where the job does not say."""
+    sky: SkyWishes | None = None
+    """Which satellites, when, and what suffices, or None where the job does not say."""
+    accuracy: Accuracy = field(default_factory=Accuracy)
+    """With distance from the base, and what is wanted; common practice where the job does not say."""
+    occupation: Occupation | None = None
+    """How the base point is occupied and its antenna measured, or None where the job does not say."""

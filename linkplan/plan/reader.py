@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from linkplan.errors import JobFileError
+from linkplan.plan.accuracy import read_accuracy
 from linkplan.plan.boundary import read_boundary
 from linkplan.plan.checking import Section, check_document, in_file_order
 from linkplan.plan.control import read_control
@@ -15,10 +16,13 @@ from linkplan.plan.document import read_document
 from linkplan.plan.keys import TABLES
 from linkplan.plan.licence import protected_level_dbm, read_protection, read_spectrum
 from linkplan.plan.model import Base, Environment, Goal, Plan, Rover
+from linkplan.plan.occupation import read_occupation, with_measured_height
 from linkplan.plan.places import check_distance, read_crs
 from linkplan.plan.radio_values import antenna_of, pattern_of, power_dbm
 from linkplan.plan.settings import read_settings
 from linkplan.plan.siting import read_siting
+from linkplan.plan.siting_ground import KnownElsewhere
+from linkplan.plan.sky import read_sky
 from linkplan.plan.stand import Ground, read_stand
 from linkplan.plan.words import Report
 from linkplan.radio.equipment import Feeder, Receiver, Transmitter, VerticalPattern
@@ -63,9 +67,7 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
     pattern = pattern_of(sections["radio"], "radio", report) if sections["radio"] else None
     if base is not None and boundary is not None and crs is not None:
         _compare(base, boundary, crs, report)
-    settings = read_settings(sections["settings"], report) if sections["settings"] else None
-    corrections = read_corrections(sections, report)
-    siting = read_siting(sections, ground, boundary, pattern, report)
+    further = _further(sections, ground, boundary, pattern, report)
     # Every part is there unless a fault was noted; the tests by name tell the type checker so.
     needed = {name: section for name, section in sections.items() if section is not None}
     if report.faults or crs is None or boundary is None or base is None or job is None:
@@ -95,10 +97,32 @@ def _assemble(path: Path, sha256: str, sections: Mapping[str, Section | None], r
         protection=read_protection(sections["interference"], needed["radio"]["channel_spacing_khz"]),
         protected_level_dbm=protected_level_dbm(sections["interference"]),
         identification_interval_s=_seconds(needed["radio"]["identification_interval_min"]),
-        settings=settings,
-        corrections=corrections,
-        siting=siting,
+        **further,
     )
+
+
+def _further(
+    sections: Mapping[str, Section | None],
+    ground: Ground,
+    boundary: Polygon | MultiPolygon | None,
+    pattern: VerticalPattern | None,
+    report: Report,
+) -> dict[str, Any]:
+    """The parts of a plan that need not be there, by its fields."""
+    settings = read_settings(sections["settings"], report) if sections["settings"] else None
+    corrections = read_corrections(sections, report)
+    accuracy = read_accuracy(sections, report)
+    occupied = sections["occupation"]
+    occupation = read_occupation(occupied, sections["base"], ground, report) if occupied else None
+    arp_m = occupation.arp_height_m if occupation is not None else None
+    found = {
+        "settings": with_measured_height(settings, occupation, report),
+        "corrections": corrections,
+        "occupation": occupation,
+        "siting": read_siting(sections, ground, boundary, pattern, KnownElsewhere(accuracy, arp_m), report),
+        "sky": read_sky(sections, settings, arp_m, report),
+    }
+    return found if accuracy is None else {**found, "accuracy": accuracy}
 
 
 def _base(section: Section, ground: Ground, report: Report) -> Base | None:

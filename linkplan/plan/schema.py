@@ -19,6 +19,7 @@ Kind = Literal[
     "texts",  # list of one-line texts, which may be empty or the same; kept as a tuple
     "boolean",  # true or false
     "date",  # a date without a time
+    "clock",  # a time of day, "07:00"; kept as the time since midnight
     "number",  # in the unit that the key's name says
     "integer",  # a whole number
     "numbers",  # list of one or more numbers, each within the range, none twice; kept as a tuple
@@ -30,6 +31,7 @@ Kind = Literal[
     "files",  # list of paths and patterns of existing files
     "place",  # [easting, northing]
     "ring",  # three or more places
+    "directions",  # list of one or more [azimuth, elevation] in degrees; kept as a tuple of pairs
     "classes",  # table: whole number -> table of `inner`
     "tables",  # [[table.key]]: list of one or more tables of `inner` and `rules`; kept as a tuple of Sections
 ]

@@ -11,7 +11,7 @@ from linkplan.plan.control import read_points
 from linkplan.plan.keys_siting import LAYER_WORDS
 from linkplan.plan.model import ControlPoint
 from linkplan.plan.radio_values import antenna_of, gain_dbi, pattern_of, power_dbm
-from linkplan.plan.siting_ground import NameList, read_corridor, read_rules, read_zones
+from linkplan.plan.siting_ground import KnownElsewhere, NameList, read_corridor, read_rules, read_zones
 from linkplan.plan.siting_model import DEFAULT_ORDER, NamedAntenna, Place, Siting
 from linkplan.plan.stand import Ground
 from linkplan.plan.vector import LayerKeys
@@ -33,6 +33,7 @@ def read_siting(
     ground: Ground,
     boundary: Polygon | MultiPolygon | None,
     pattern: VerticalPattern | None,
+    known: KnownElsewhere,
     report: Report,
 ) -> Siting | None:
     """What the job says about siting; None where it says nothing or anything of the job is faulty.
@@ -48,7 +49,7 @@ def read_siting(
     places = _places(section, sections["units"] or Section({}), ground, report)
     grid = read_area(LayerKeys(section, "siting", "grid_"), ground.crs, _GRID, report)
     zones = read_zones(section, goal["share"], boundary, ground.crs, report)
-    rules = read_rules(section, sections["settings"], ground.crs, report)
+    rules = read_rules(section, sections, known, ground.crs, report)
     corridor = read_corridor(section, boundary, ground.crs, report)
     antennas = _antennas(section, report)
     radio, base = sections["radio"], sections["base"]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from linkplan.plan.boundary import AreaWords, make_sense, read_area, read_ring_or_file, read_shapes
 from linkplan.plan.checking import Section
 from linkplan.plan.rows import FileFaults
 from linkplan.plan.siting_model import OverheadLine, SitingRules, Zone
+from linkplan.plan.sky_model import Accuracy
 from linkplan.plan.values import FARTHEST
 from linkplan.plan.vector import Layer, LayerKeys
 from linkplan.plan.words import NOTHING, Report
@@ -23,6 +26,16 @@ SHARE_OUTSIDE = 0.001
 _ZONE = AreaWords("the zone", "the zone")
 _KEEP_OUT = AreaWords("ground to keep off", "the ground to keep off")
 _FENCED = AreaWords("ground that can be fenced", "the ground that can be fenced")
+
+
+@dataclass(frozen=True)
+class KnownElsewhere:
+    """What other sections say that siting goes by."""
+
+    accuracy: Accuracy | None
+    """None where it is faulty."""
+    arp_height_m: float | None
+    """Of the base's GNSS antenna, as [occupation] measures it, or None."""
 
 
 def read_zones(
@@ -47,7 +60,10 @@ def read_zones(
         if area is None or None in (entry["name"], entry["weight"]):
             continue
         share = entry["share"] or goal_share
-        zones.append(Zone(entry["name"], area, entry["weight"], share if entry["must"] else None))
+        must_share = share if entry["must"] else None
+        tolerance_mm: float | None = entry["tolerance_mm"]
+        tolerance_m = None if tolerance_mm is None else tolerance_mm / 1000.0
+        zones.append(Zone(entry["name"], area, entry["weight"], must_share, tolerance_m))
     return tuple(zones)
 
 
@@ -94,21 +110,20 @@ def _inside(
 
 
 def read_rules(
-    section: Section, settings: Section | None, crs: CRS | None, report: Report
+    section: Section,
+    sections: Mapping[str, Section | None],
+    known: KnownElsewhere,
+    crs: CRS | None,
+    report: Report,
 ) -> SitingRules | None:
     """What rules a place out; None where anything of the job is faulty. Faults of these keys are noted."""
     keep_out = read_area(LayerKeys(section, "siting", "keep_out_"), crs, _KEEP_OUT, report)
     lines = _overhead_lines(section, crs, report)
     fenced = read_area(LayerKeys(section, "siting", "fence_"), crs, _FENCED, report)
     tracks = read_lines(LayerKeys(section, "siting", "track_"), crs, report)
-    tolerance_mm, accuracy_mm = section["tolerance_mm"], section["accuracy_mm"]
-    if tolerance_mm is not None and accuracy_mm is not None and tolerance_mm <= accuracy_mm:
-        problem = f"not above siting.accuracy_mm, {accuracy_mm:g} mm, which is the least beside the base"
-        cure = f"give more than {accuracy_mm:g}, or the receivers' own accuracy_mm"
-        report.fault("siting.tolerance_mm", section.raw("tolerance_mm"), problem, cure)
-    if report.faults:
+    if report.faults or known.accuracy is None:
         return None
-    sheet = settings or Section({})
+    sheet, sky = sections["settings"] or Section({}), sections["sky"] or Section({})
     return SitingRules(
         known_control=section["known_control"],
         keep_out=keep_out,
@@ -118,17 +133,23 @@ def read_rules(
         fence_radius_m=section["fence_radius"],
         exposure_limits=section["exposure_limits"],
         elevation_mask_deg=_first(
-            section["elevation_mask_deg"], sheet["elevation_mask_deg"], SitingRules.elevation_mask_deg
+            section["elevation_mask_deg"],
+            sheet["elevation_mask_deg"],
+            sky["elevation_mask_deg"],
+            SitingRules.elevation_mask_deg,
         ),
         sky_blocked_share=section["sky_blocked_share"],
         gnss_antenna_height_m=_first(
-            section["gnss_antenna_height"], sheet["base_antenna_height"], SitingRules.gnss_antenna_height_m
+            section["gnss_antenna_height"],
+            sheet["base_antenna_height"],
+            known.arp_height_m,
+            SitingRules.gnss_antenna_height_m,
         ),
         tracks=tracks,
         track_distance_m=section["track_distance"],
-        tolerance_m=None if tolerance_mm is None else tolerance_mm / 1000.0,
-        accuracy_m=accuracy_mm / 1000.0,
-        accuracy_ppm=section["accuracy_ppm"],
+        tolerance_m=known.accuracy.tolerance_m,
+        accuracy_m=known.accuracy.horizontal_m,
+        accuracy_ppm=known.accuracy.horizontal_ppm,
     )
 
 

@@ -55,6 +55,8 @@ class Zone:
     """Of each of its cells, beside 1 for the rest of the job; where zones overlap the greatest counts."""
     must_share: float | None
     """Share of the zone that must have the wanted chance, or None where it is no must."""
+    tolerance_m: float | None = None
+    """Wanted horizontal accuracy in it, from which a baseline limit follows; None: that of the whole job."""
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,9 @@ LONGEST_TEXT = 200
 FARTHEST = 1e9
 """No coordinate system of the earth has coordinates beyond this, in any unit."""
 
+_DAY = datetime.timedelta(days=1)
+_CLOCK = re.compile(r"(\d{1,2}):([0-5]\d)(?::([0-5]\d(?:\.\d{1,6})?))?", re.ASCII)
+
 _UNIT_WORDS = {
     1.0: ("metres", "m"),
     0.3048: ("feet", "ft"),
@@ -226,6 +229,48 @@ def _read_date(raw: Any, key: Key, scope: Scope, where: str) -> datetime.date | 
     return None
 
 
+def _read_clock(raw: Any, key: Key, scope: Scope, where: str) -> datetime.timedelta | None:
+    text = raw.isoformat() if isinstance(raw, datetime.time) else raw
+    found = _CLOCK.fullmatch(text.strip()) if isinstance(text, str) else None
+    if found is None:
+        problem = "not a time of day" if isinstance(raw, str) else f"a time is wanted, not {kind_of(raw)}"
+        scope.report.fault(where, raw, problem, f"write hours and minutes: {key.name} = {key.example}")
+        return None
+    since = datetime.timedelta(hours=int(found[1]), minutes=int(found[2]), seconds=float(found[3] or 0.0))
+    if since <= _DAY:
+        return since
+    scope.report.fault(where, raw, "too large", "give 00:00 to 24:00")
+    return None
+
+
+def _read_directions(raw: Any, key: Key, scope: Scope, where: str) -> tuple[tuple[float, float], ...] | None:
+    entries = _read_list(raw, key, scope, where, "directions")
+    before = len(scope.report.faults)
+    found = [
+        direction_of(entry, f"{where}[{place}]", scope.report)
+        for place, entry in enumerate(entries or (), start=1)
+    ]
+    sound = tuple(one for one in found if one is not None)
+    return sound if entries is not None and len(scope.report.faults) == before else None
+
+
+def direction_of(raw: Any, where: str, report: Report) -> tuple[float, float] | None:
+    """A direction, [azimuth, elevation] in degrees; None, with the fault noted, where it is none."""
+    pair = [number_of(number) for number in raw] if isinstance(raw, list | tuple) and len(raw) == 2 else []
+    azimuth, elevation = pair if pair else (None, None)
+    if azimuth is None or elevation is None:
+        report.fault(
+            where, raw, "not a direction", "write [azimuth, elevation] in degrees, such as [120, 15]"
+        )
+    elif not 0.0 <= azimuth <= 360.0:
+        report.fault(where, raw, "an azimuth runs from 0 (north) to 360 degrees, clockwise")
+    elif not -90.0 <= elevation <= 90.0:
+        report.fault(where, raw, "an elevation lies within -90 to 90 degrees")
+    else:
+        return azimuth, elevation
+    return None
+
+
 def _read_list(raw: Any, key: Key, scope: Scope, where: str, of: str) -> list[Any] | None:
     """The list, or None after noting that it is none or empty."""
     if isinstance(raw, list) and raw:
@@ -295,6 +340,8 @@ _READERS: dict[str, Callable[[Any, Key, Scope, str], Any]] = {
     "heights": _read_heights,
     "boolean": _read_boolean,
     "date": _read_date,
+    "clock": _read_clock,
+    "directions": _read_directions,
     "words": _read_words,
     "texts": _read_texts,
 }

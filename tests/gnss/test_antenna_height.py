@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from linkplan.errors import RangeError
 from linkplan.gnss.antenna_height import (
     METHODS,
+    all_readings,
     arp_height_m,
     arp_of_mounted_m,
     confusions,
@@ -35,6 +36,16 @@ def test_a_triangle_of_whole_numbers():
     assert slant_as_vertical_m(SLANT, RADIUS) == pytest.approx(0.2, abs=1e-12)
 
 
+def test_readings_by_every_way_that_the_antennas_data_allow():
+    every = all_readings(SLANT, "slant", RADIUS, 0.06)
+    assert list(every) == ["slant", "vertical", "arp"]
+    assert every == pytest.approx({"slant": 1.7, "vertical": 1.5, "arp": 1.44})
+    assert all_readings(1.44, "arp", RADIUS, 0.06) == pytest.approx(every)
+    assert all_readings(1.44, "arp") == {"arp": 1.44}
+    assert all_readings(1.5, "vertical", None, 0.06) == pytest.approx({"vertical": 1.5, "arp": 1.44})
+    assert all_readings(0.05, "arp", 0.1, -0.06) == {"arp": 0.05}  # its mark would be under the ground
+
+
 def test_a_tripod_by_hand():
     # 1.874^2 = 3.511876, 0.173^2 = 0.029929, the root of 3.481947 is 1.865997; less 0.064 is 1.801997
     assert arp_height_m(1.874, "slant", 0.173, 0.064) == pytest.approx(1.801997, abs=1e-6)
@@ -46,7 +57,7 @@ def test_what_else_stands_on_the_mast_both_ways():
     assert mounted_height_m(1.8, 3.2) == pytest.approx(5.0)
     assert arp_of_mounted_m(5.0, 3.2) == pytest.approx(1.8)
     assert mounted_height_m(1.8, -0.3) == pytest.approx(1.5)  # below the GNSS antenna
-    with pytest.raises(RangeError, match=r"2 m below a reference point 1\.8 m high lies below the ground"):
+    with pytest.raises(RangeError, match=r"2 m below what stands 1\.8 m high lies below the ground"):
         mounted_height_m(1.8, -2.0)
 
 

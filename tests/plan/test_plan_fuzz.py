@@ -20,7 +20,7 @@ VALUES = st.one_of(
     st.sampled_from(
         [
             "true", "nan", "-inf", "0", "-1", "1e308", "-1e-320", "0x" + "f" * 300, "9" * 400, '""', "[]", "{}", "[[]]",
-            "[[[1]]]", "2026-05-01", "07:00:00", '"."', '"../.."', '"/"', '"*"', '"**"', '"["', '"\\u0000"', '"~"',
+            "[[[1]]]", "2026-05-01", "2026-03-08", "9999-12-31", "07:00:00", '"02:30"', '"UTC"', '"Europe/Berlin"', '"+01:00"', "[[10, 5], [5, 5], [1, 5]]", '"."', '"../.."', '"/"', '"*"', '"**"', '"["', '"\\u0000"', '"~"',
             '"/dev/null"', "[1, 2]", "[nan, 1]", "[1e300, 1e300]", '["dem.tif"]', '["**/*"]', '["[", "*"]', "{ a = 1 }",
             "{ 1 = { name = 1, height = [] } }", '"EPSG:4326"', '"EPSG:5773"', '"EPSG:4978"', '"+proj=utm"',
             '"+init=epsg:32611"', '"+proj=longlat +pm=paris"', '"urn:ogc:def:crs:EPSG::3413"', '"IAU_2015:49900"',
@@ -62,7 +62,13 @@ def base_lines(job):
         "[siting]", 'control_names = ["CP1"]', "antenna_heights = [3, 5]", "powers_w = [2, 10]", 'order = ["goal"]',
         "known_control = true", "tolerance_mm = 20", 'set_ups = "several"', "most_set_ups = 2", "cases = 10",
         "[[siting.zones]]", 'name = "road"', "coordinates = [[500100, 4200100], [500200, 4200100], [500200, 4200200]]",
-        "must = true", "share = 0.9",
+        "must = true", "share = 0.9", "tolerance_mm = 15",
+        "[sky]", "date = 2026-12-01", 'from = "07:00"', 'to = "17:00"', 'time_zone = "America/Denver"',
+        'systems = ["GPS", "Galileo"]', "obstructions = [[100, 0], [120, 15]]", "least_satellites = 6",
+        "[accuracy]", "horizontal_mm = 8", "tolerance_mm = 20",
+        "[occupation]", 'measured = "slant"', "height = 1.874", "antenna_radius_mm = 173", "mark_above_arp_mm = 64",
+        "radio_above_arp = 3.2",
+        "[[occupation.checks]]", "position = [500200, 4200300]", 'method = "averaged"', "averaging_s = 60",
     ]  # fmt: skip
     return kept + extra
 

@@ -310,7 +310,7 @@ FAULTS = [
     ('exposure_limits = "icnirp"', 'siting.exposure_limits = "icnirp": not a word that goes here; write "icnirp-2020" or "fcc-1.1310"'),
     ("sky_blocked_share = 10", "siting.sky_blocked_share = 10: too large; give 0 to 1; write 0.1 for 10 %"),
     ("track_distance = 50", 'siting.track_file: missing; it goes with track_distance; add, for example, track_file = "tracks.gpkg"'),
-    ("tolerance_mm = 8", "siting.tolerance_mm = 8: not above siting.accuracy_mm, 8 mm, which is the least beside the base; give more than 8, or the receivers' own accuracy_mm"),
+    ("tolerance_mm = 8", "siting.tolerance_mm = 8: not above accuracy.horizontal_mm, 8 mm, which is the least beside the base; give more than 8, or the receivers' own horizontal_mm"),
     ('set_ups = "repeater"', 'siting.set_ups = "repeater": not a word that goes here; did you mean "repeaters"? (there is "one", "several", "corridor" or "repeaters")'),
     ("most_set_ups = 0", "siting.most_set_ups = 0: too small; give 1 to 50"),
     ("cases = 20000", "siting.cases = 20000: too large; give 0 to 10000"),

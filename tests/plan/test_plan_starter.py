@@ -73,7 +73,7 @@ def test_starter_reads_once_the_terrain_is_there(tmp_path):
 def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
     """Each line behind a # works when its # is taken away in place of what it replaces."""
     (tmp_path / "terrain").mkdir()
-    for name in ("terrain/a.tif", "clutter.tif"):
+    for name in ("terrain/a.tif", "clutter.tif", "almanac.alm", "brdc1.rnx"):
         (tmp_path / name).touch()
     (tmp_path / "control.csv").write_text(
         "name,easting,northing\nCP1,500200,4200300\nCP2,501500,4201000\nCP9,512000,4208000\n"
@@ -96,6 +96,9 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
         "area_layer",
         "area_coordinates",
         "position",
+        "obstructions_file",
+        "averaging_s",
+        'method = "averaged"',
         'file = "zones',
     )
     kept_out += ("feeder_loss_db = 1.2", "#")
@@ -121,6 +124,11 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
     assert [place.name for place in plan.siting.places] == ["CP1", "CP2", "ridge"]
     assert plan.siting.grid_area is not None
     assert [zone.must_share for zone in plan.siting.zones] == [0.98]
+    assert plan.sky is not None
+    assert [path.name for path in plan.sky.orbit_files] == ["almanac.alm", "brdc1.rnx"]
+    assert plan.occupation is not None
+    # 1.874^2 - 0.173^2 = 3.481947, whose root less 0.064 is 1.802, the antenna height of [settings]
+    assert plan.occupation.arp_height_m == pytest.approx(1.802, abs=1e-5)
     assert plan.warnings == ()
 
 
