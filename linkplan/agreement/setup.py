@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from linkplan.agreement.base_point import BasePointSetUp, base_point
 from linkplan.agreement.from_job import job_sheets
 from linkplan.agreement.phone import check_code, group_codes, spelled
 from linkplan.plan.model import Plan
@@ -43,6 +44,10 @@ class SetUp:
     rows: tuple[SetUpRow, ...]
     missing: tuple[str, ...]
     """Titles of settings that someone must state and the job does not."""
+    base_point: BasePointSetUp | None = None
+    """How the base point is occupied, where the job says it of this base."""
+    warnings: tuple[str, ...] = ()
+    """What looks odd in the job file."""
 
 
 def set_up(plan: Plan, base_name: str | None = None) -> SetUp:
@@ -69,4 +74,6 @@ def set_up(plan: Plan, base_name: str | None = None) -> SetUp:
         position_code=codes["position"],
         rows=rows,
         missing=tuple(row.base_title for row in rows if row.asked_of and not row.value),
+        base_point=base_point(plan) if base_name in (None, plan.base.name) else None,
+        warnings=plan.warnings,
     )

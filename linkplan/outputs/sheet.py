@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable
 
 from linkplan.agreement.setup import SetUp, SetUpRow
+from linkplan.outputs.sheet_base import base_point_paragraphs
 from linkplan.outputs.text import WIDTH, table
 from linkplan.plan.sheet_fields import Role
 from linkplan.plan.words import quoted
@@ -44,6 +45,11 @@ def setup_text(sheet: SetUp) -> str:
             if row.group == group
         ]
         parts += ["", table(("no", title, "set to"), rows, (">", "<", "<"))]
+    if sheet.base_point is not None:
+        for paragraph in base_point_paragraphs(sheet.base_point):
+            parts += ["", *textwrap.wrap(paragraph, WIDTH)]
+    for warning in sheet.warnings:
+        parts += ["", *_note(warning)]
     if sheet.missing:
         parts += ["", *_note(f"the job does not say: {', '.join(sheet.missing)}; add them to [settings].")]
     return "\n".join(

@@ -9,6 +9,7 @@ from linkplan.agreement.setup import SetUp, SetUpRow
 from linkplan.outputs import style
 from linkplan.outputs.formats import typeset
 from linkplan.outputs.sheet import BEFORE_SWITCHING_ON, CODE_USE, GROUP_TITLES, OPEN, THEN_PROVE
+from linkplan.outputs.sheet_base import base_point_paragraphs
 from linkplan.outputs.webmap import asset
 from linkplan.plan.sheet_fields import ROLES, Role
 
@@ -58,12 +59,21 @@ def _page(sheet: SetUp, role: Role) -> str:
 <thead><tr>{head}</tr></thead>
 {rows}
 </table>
-<p>{_text(CODE_USE)}</p>
+{_base_point(sheet, role)}<p>{_text(CODE_USE)}</p>
 <p>{_text(BEFORE_SWITCHING_ON)} {_text(THEN_PROVE)}</p>
 <p class="sign">Set by <span class="blank"></span> checked by <span class="blank"></span> date and time
 <span class="blank"></span></p>
 <footer>linkplan {__version__}</footer>
 </main>"""
+
+
+def _base_point(sheet: SetUp, role: Role) -> str:
+    """How the base point is occupied, and what looks odd in the job: on the base's page."""
+    if role != "base":
+        return ""
+    point = base_point_paragraphs(sheet.base_point) if sheet.base_point is not None else []
+    notes = [f"Note: {warning}" for warning in sheet.warnings]
+    return "".join(f"<p>{_text(paragraph)}</p>\n" for paragraph in (*point, *notes))
 
 
 def _row(row: SetUpRow, role: Role) -> str:

@@ -45,6 +45,10 @@ def read_occupation(
         for number, entry in enumerate(section["checks"] or (), start=1)
         if (check := _check(entry, number, ground, report)) is not None
     )
+    if origin is None and "checks" in section.present and "method" not in section.present:
+        problem = "missing: nothing says how the base's own coordinates were come by"
+        cure = 'add method = "known", or method = "averaged" with averaging_s'
+        report.fault("occupation.method", NOTHING, problem, cure)
     if len(report.faults) > before:
         return None
     return Occupation(origin, section["averaging_s"], measured, radio_m, checks)

@@ -455,6 +455,7 @@ def test_a_silent_sheet_takes_the_height_that_was_measured(job):
 
 
 OCCUPATION_FAULTS = [
+    ('[[occupation.checks]]\nposition = [500200, 4200300]\nmethod = "known"', 'occupation.method: missing: nothing says how the base\'s own coordinates were come by; add method = "known", or method = "averaged" with averaging_s'),
     ('measured = "slant"\nheight = 0.7\nantenna_radius_mm = 800\nmark_above_arp_mm = 60', "occupation.height = 0.7: a slant of 0.7 m is not longer than the antenna's radius, 0.8 m: impossible; measure again, and check the antenna's data (in millimetres)"),
     ('measured = "vertical"\nheight = 0.05\nmark_above_arp_mm = 60', "occupation.height = 0.05: vertical 0.05 m to a mark 0.06 m above the antenna's reference point puts that point below the ground: impossible; measure again, and check the antenna's data (in millimetres)"),
     ('measured = "slant"\nheight = 1.7\nmark_above_arp_mm = 60', 'occupation.antenna_radius_mm: missing: measured = "slant" needs it; add how far the measuring mark is from the antenna\'s axis'),
@@ -469,10 +470,10 @@ OCCUPATION_FAULTS = [
     ('method = "averaged"', 'occupation.averaging_s: missing: method = "averaged" needs it; add for how many seconds, such as averaging_s = 600'),
     ('method = "known"\naveraging_s = 60', 'occupation.averaging_s = 60: goes with method = "averaged"; add method = "averaged", or leave it out'),
     ('method = "guessed"', 'occupation.method = "guessed": not a word that goes here; write "known" or "averaged"'),
-    ("[[occupation.checks]]\nposition = [500200, 4200300]", "occupation.checks[1].method: missing: nothing says how these coordinates were come by; add method = \"averaged\" with averaging_s, or method = \"known\""),
-    ('[[occupation.checks]]\nname = "x"', "occupation.checks[1].position: missing; add either position or point, for example position = [500200, 4200300]"),
-    ('[[occupation.checks]]\npoint = "B1"', 'occupation.checks[1].point = "B1": there is no [control] to find this point in; add [control] with file = "control.csv", or give occupation.checks[1].position'),
-    ('[[occupation.checks]]\nposition = [12, 42]\nmethod = "known"', "occupation.checks[1].position = [12, 42]: looks like degrees, but the job's coordinates are in metres (WGS 84 / UTM zone 11N); give easting and northing of job.crs"),
+    ('method = "known"\n[[occupation.checks]]\nposition = [500200, 4200300]', "occupation.checks[1].method: missing: nothing says how these coordinates were come by; add method = \"averaged\" with averaging_s, or method = \"known\""),
+    ('method = "known"\n[[occupation.checks]]\nname = "x"', "occupation.checks[1].position: missing; add either position or point, for example position = [500200, 4200300]"),
+    ('method = "known"\n[[occupation.checks]]\npoint = "B1"', 'occupation.checks[1].point = "B1": there is no [control] to find this point in; add [control] with file = "control.csv", or give occupation.checks[1].position'),
+    ('method = "known"\n[[occupation.checks]]\nposition = [12, 42]\nmethod = "known"', "occupation.checks[1].position = [12, 42]: looks like degrees, but the job's coordinates are in metres (WGS 84 / UTM zone 11N); give easting and northing of job.crs"),
 ]  # fmt: skip
 
 
