@@ -16,6 +16,9 @@ from linkplan.coverage.summary import summarize
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
 from linkplan.plan.words import shown
+from linkplan.sky.day import base_sky, rover_sky
+from linkplan.sky.results import BaseSky, RoverSky
+from linkplan.workable import WorkableMap, workable_map
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,10 @@ class Study:
     plan: Plan
     coverage: CoverageMap
     summary: CoverageSummary
+    workable: WorkableMap
+    base_sky: BaseSky | None = None
+    """None where the job has no [sky], as the next."""
+    rover_sky: RoverSky | None = None
 
 
 Progress = Callable[[str, float], None]
@@ -40,7 +47,14 @@ def run(plan: Plan, progress: Progress | None = None) -> Study:
     coverage = compute_coverage(plan, grid, progress=lambda share: tell("computing coverage", share))
     tell("summing up", 0.0)
     summary = summarize(plan, coverage, study_warnings(plan, coverage))
-    return Study(plan, coverage, summary)
+    base, rovers = None, None
+    if plan.sky is not None:
+        tell("looking at the sky", 0.0)
+        base, positions = base_sky(plan, grid)
+        rovers = rover_sky(
+            plan, grid, coverage.inside, base, positions, lambda share: tell("looking at the sky", share)
+        )
+    return Study(plan, coverage, summary, workable_map(plan, coverage, rovers), base, rovers)
 
 
 def run_link(plan: Plan, end: Terminal, start: Terminal | None = None) -> LinkResult:

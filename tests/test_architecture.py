@@ -35,6 +35,7 @@ ROW = {
     "evidence": 5,
     "agreement": 5,
     "siting": 5,
+    "workable": 5,
     "study": 6,
     "outputs": 7,
     "cli": 9,
