@@ -133,8 +133,9 @@ def is_shut(
         if least_duct_within_sight_db(air, distance_km, theta_t, back, least_db) < enough:
             return False
     step_km = distance_km / i
-    reach_t = step_km * (1 + steps_hidden_at_base(tops, line, rays.base, slope_t))
-    reach_r = step_km * (1 + steps_hidden_at_rover(tops, line, rays.rover, slope_r))
+    # a sample that is the horizon lies on its own ray, not above it, and its block may count as hidden
+    reach_t = step_km * min(1 + steps_hidden_at_base(tops, line, rays.base, slope_t), sample_t)
+    reach_r = step_km * min(1 + steps_hidden_at_rover(tops, line, rays.rover, slope_r), i - sample_r)
     return least_duct_db(air, distance_km, theta_t, theta_r, reach_t, reach_r, least_db) >= enough
 
 
@@ -286,6 +287,8 @@ def whole_loss(
     scatter = air.scatter_db + 0.573 * theta
     if scatter < other + SCATTER_MARGIN_DB:
         other = with_scatter_db(other, scatter)
+    elif other == diffraction_db + path.free_db:  # as if it had been shut: the hints decide no digit
+        return diffraction_db, seen.sample_t, i - seen.sample_r
     return max(other - path.free_db, 0.0), seen.sample_t, i - seen.sample_r
 
 
