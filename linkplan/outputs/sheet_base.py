@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linkplan.agreement.base_point import AntennaSetUp, BasePointSetUp, ComparedPosition, PositionSetUp
-from linkplan.gnss.antenna_height import Confusion
 from linkplan.outputs.formats import Formats, grouped
 from linkplan.plan.sky_model import WAY_WORDS
 
 _MEASURE_TWICE = (
-    "As measured: ____________ before work, ____________ after it. Measure twice, and let a second person "
-    "read."
+    "As measured: ____________ before work, ____________ after it; let a second person read, too."
 )
 _KNOWN = (
     "Base position: a known point. Compare its name and coordinates with the control list, and check on a "
@@ -39,21 +37,24 @@ def base_point_paragraphs(point: BasePointSetUp) -> list[str]:
 def _antenna(antenna: AntennaSetUp, show: Formats) -> Iterator[str]:
     first, *others = antenna.readings
     reading = _height(first.reading_m, show)
-    alike = ", ".join(f"{_height(one.reading_m, show)} {one.words}" for one in others)
-    also = f"; that is {alike}" if alike else ""
-    yield f"Base antenna height: measure {first.words}. The tape reads {reading}{also}."
-    if antenna.confusions:
-        wrong = ", ".join(_confusion(one, show) for one in antenna.confusions)
-        yield f"Enter a reading as what it is: {reading} makes every height of the day {wrong}."
-    if antenna.radio_m is not None:
-        yield f"The radio antenna is then {_height(antenna.radio_m, show)} above ground."
-    yield _MEASURE_TWICE
+    said = [f"Base antenna height: measure {first.words}; the tape reads {reading}."]
+    if others:
+        alike = ", ".join(f"{_height(one.reading_m, show)} {one.words}" for one in others)
+        said.append(f"That is {alike}.")
+    wrong = {one.entered: one.error_m for one in antenna.confusions}
+    errors = [_too(wrong[one.way], show) for one in others if one.way in wrong]
+    if errors:
+        these = "that" if len(others) == 1 else "one of these"
+        said.append(f"{reading} entered as {these} makes every height of the day {' or '.join(errors)}.")
+    yield " ".join(said)
+    radio = (
+        "" if antenna.radio_m is None else f"Radio antenna: {_height(antenna.radio_m, show)} above ground. "
+    )
+    yield radio + _MEASURE_TWICE
 
 
-def _confusion(one: Confusion, show: Formats) -> str:
-    assert one.entered is not None, "a height that is left out is no entry"
-    side = "high" if one.error_m > 0.0 else "low"
-    return f"{_small(abs(one.error_m), show)} too {side} when entered as {WAY_WORDS[one.entered]}"
+def _too(error_m: float, show: Formats) -> str:
+    return f"{_small(abs(error_m), show)} too {'high' if error_m > 0.0 else 'low'}"
 
 
 def _position(position: PositionSetUp, show: Formats) -> str:

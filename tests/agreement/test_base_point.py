@@ -46,14 +46,13 @@ def test_a_sheet_says_what_the_tape_reads_and_what_a_mistake_makes(job):
     sheet = set_up(read(job, SLANT))
     text = words(setup_text(sheet))
     assert (
-        "Base antenna height: measure slant to the measuring mark. The tape reads 1.700 m; that is 1.500 m vertical "
+        "Base antenna height: measure slant to the measuring mark; the tape reads 1.700 m. That is 1.500 m vertical "
         "to the measuring mark, 1.440 m vertical to the antenna reference point."
     ) in text
     assert (
-        "1.700 m makes every height of the day 260 mm too high when entered as vertical to the antenna reference "
-        "point, 200 mm too high when entered as vertical to the measuring mark."
+        "1.700 m entered as one of these makes every height of the day 200 mm too high or 260 mm too high."
     ) in text
-    assert "The radio antenna is then 5.000 m above ground." in text
+    assert "Radio antenna: 5.000 m above ground. As measured: ____" in text
     assert max(len(line) for line in setup_text(sheet).splitlines()) <= 96
     # what the job's [settings] do not say comes from the measurement, with the check code over it
     base = tomllib.loads(setup_toml(sheet, "base"))
@@ -77,10 +76,12 @@ def test_feet_come_with_the_metres_that_receivers_ask_for(job):
         )
     )
     assert (
-        "The tape reads 6.000 ft (1.829 m); that is 5.803 ft (1.769 m) vertical to the antenna reference"
+        "the tape reads 6.000 ft (1.829 m). That is 5.803 ft (1.769 m) vertical to the antenna reference"
         in text
     )
-    assert "0.197 ft (60 mm) too high when entered as vertical to the antenna reference point." in text
+    assert (
+        "6.000 ft (1.829 m) entered as that makes every height of the day 0.197 ft (60 mm) too high." in text
+    )
 
 
 def test_an_averaged_base_gets_plain_figures_and_the_advice(job):

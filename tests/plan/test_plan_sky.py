@@ -12,8 +12,11 @@ import datetime
 import zoneinfo
 
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
-from linkplan.plan.clock import read_zone
+from linkplan.plan.checking import Section
+from linkplan.plan.clock import read_hours, read_zone
 from linkplan.plan.reader import read_plan
 from linkplan.plan.sky_model import Accuracy
 from linkplan.plan.words import Report
@@ -498,3 +501,38 @@ def test_numbers_that_are_none_in_directions(job):
         lines = job.faults(job.text() + SKY + f"obstructions = [[{text}, 1]]")
         assert len(lines) == 1
         assert "not a direction" in lines[0]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(
+        ["America/Denver", "Europe/Berlin", "Australia/Lord_Howe", "Africa/Casablanca", "Asia/Gaza"]
+    ),
+    st.dates(datetime.date(2024, 1, 1), datetime.date(2027, 12, 31)),
+    st.integers(0, 24 * 60 - 1),
+    st.integers(0, 24 * 60),
+)
+def test_every_start_and_end_shows_on_local_clocks_or_is_a_fault(zone, date, begins, ends):
+    assume(begins != ends)
+    start, end = (datetime.timedelta(minutes=minutes) for minutes in (begins, ends))
+    values = {"date": date, "time_zone": zone, "from": start, "to": end}
+    report = Report()
+    hours = read_hours(Section(values, frozenset(values)), report)
+    midnight = datetime.datetime.combine(date, datetime.time())
+    wanted = midnight + start, midnight + end + datetime.timedelta(days=ends < begins)
+    # by the standard library's own arithmetic: a local time exists where the way there and back returns it
+    there = zoneinfo.ZoneInfo(zone)
+    exists = [
+        one.replace(tzinfo=there).astimezone(datetime.UTC).astimezone(there).replace(tzinfo=None) == one
+        for one in wanted
+    ]
+    assert [fault.key for fault in report.faults] == [
+        key for key, sound in zip(("sky.from", "sky.to"), exists, strict=True) if not sound
+    ]
+    if hours is not None:
+        shown = [hours.local(one).replace(tzinfo=None) for one in (hours.start_utc, hours.end_utc)]
+        assert shown == list(wanted)
+        assert hours.start_utc < hours.end_utc
+        assert (hours.start_utc.tzinfo, hours.end_utc.tzinfo) == (datetime.UTC, datetime.UTC)
+    else:
+        assert report.faults
