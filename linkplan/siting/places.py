@@ -48,18 +48,20 @@ def all_places(plan: Plan) -> tuple[Place, ...]:
             f"{plan.file}: siting.grid_spacing = {siting.grid_spacing_m:g} m gives {x_m.size:,} places (at "
             f"most {MOST_PLACES:,} make sense); set it wider"
         )
-    easting, northing = frame.to_job(x_m, y_m)
+    # a centimetre: nobody sets a mast up more finely, and the coordinates go into the job file
+    digits = 7 if frame.job_crs.is_geographic else 2
+    easting, northing = (np.round(part, digits) for part in frame.to_job(x_m, y_m))
     known_x, known_y = frame.to_local(
         np.array([place.easting for place in named]), np.array([place.northing for place in named])
     )
     apart = np.ones(x_m.size, dtype=bool)
     for x, y in zip(known_x, known_y, strict=True):
         apart &= np.hypot(x_m - x, y_m - y) > 1.0
-    digits = len(str(x_m.size))
+    width = len(str(x_m.size))
     taken = {place.name for place in named}
     grid: list[Place] = []
     for number in np.nonzero(apart)[0]:
-        name = f"G{len(grid) + 1:0{digits}d}"
+        name = f"G{len(grid) + 1:0{width}d}"
         name = f"grid {name}" if name in taken else name
         grid.append(Place(name, float(easting[number]), float(northing[number]), None, known=False))
     return named + tuple(grid)

@@ -138,8 +138,8 @@ class Together:
     """Between the answer and the best that may exist, as a share of the latter; 0: proven best."""
     proven: bool
     air_time_fits: bool | None
-    """With the repeaters' own sending counted; None without repeaters, or where the job does not say what it
-    sends."""
+    """With the repeaters' own sending counted; None where no repeaters are looked for, or where the job does
+    not say what it sends, or how."""
     most_repeaters: int | None
     """That the air time allows; None as above."""
     cases_held: int

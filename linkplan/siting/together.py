@@ -99,7 +99,7 @@ def put_together(
         goal=choice.goal,
         gap=choice.gap,
         proven=choice.proven,
-        air_time_fits=None if most_repeaters is None else len(chosen) - 1 <= most_repeaters,
+        air_time_fits=None if most_repeaters is None else fits_on_air(plan, len(chosen) - 1),
         most_repeaters=most_repeaters,
         cases_held=_cases_held(plan, ready, choice, points, weight, found),
         notes=choice.notes,
@@ -151,15 +151,23 @@ def choosable(
 def most_repeaters_on_air(plan: Plan) -> int | None:
     """How many repeaters the air time allows, each sending everything again; None where the job does not say
     what is sent, or how. Less than none fit where the stream itself does not: then 0."""
-    stream = plan.corrections
-    if stream is None or stream.framing is None:
-        return None
     fitting = 0
-    for count in range(1, MOST_REPEATERS + 1):
-        if not air_time(stream.messages, replace(stream.framing, repeaters=count)).fits:
+    for count in range(MOST_REPEATERS + 1):
+        fits = fits_on_air(plan, count)
+        if fits is None:
+            return None
+        if not fits:
             break
         fitting = count
     return fitting
+
+
+def fits_on_air(plan: Plan, repeaters: int) -> bool | None:
+    """Whether the stream fits the channel with that many repeaters; None where the job does not say."""
+    stream = plan.corrections
+    if stream is None or stream.framing is None:
+        return None
+    return air_time(stream.messages, replace(stream.framing, repeaters=max(0, repeaters))).fits
 
 
 def _weights(plan: Plan, points: FloatArray) -> tuple[FloatArray, tuple[tuple[BoolArray, float], ...]]:
