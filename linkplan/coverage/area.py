@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from types import EllipsisType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,10 +29,13 @@ from linkplan.terrain.masks import inside_mask
 _ROWS_AT_ONCE = 256
 """Rows per block of array arithmetic, so that temporaries stay small beside the map."""
 
+Cells = tuple[NDArray[np.intp], ...] | EllipsisType
+"""Row and column of some cells of a block, or all of them."""
+
 
 @dataclass(frozen=True)
 class Losses:
-    """What paths lose to every cell; powers and antennas come later."""
+    """What paths lose to every cell; powers and antennas come later. Arrays are (rows, columns)."""
 
     loss_db: FloatMap
     """Median basic transmission loss; NaN where unknown or not wanted."""
@@ -51,7 +55,7 @@ def compute_coverage(
     constants = site_constants(plan, grid.cell_size_m)
     losses = cell_losses(plan, grid, progress=progress)
     loss, swept = losses.loss_db, losses.swept
-    received = cell_levels(plan, grid, loss)
+    received = cell_levels(plan, grid, loss, constants=constants)
     margin = received - np.float32(constants.weakest.level_dbm)
     chance = chance_of_corrections(margin, constants.sigma_db)
     classes = classes_for(plan.goal.chance)
@@ -80,8 +84,8 @@ def cell_losses(
 ) -> Losses:
     """Losses from the job's base to every cell of `grid`, or to those `wanted` (rows, columns) alone.
 
-    They depend on the place, the antenna heights and the frequency. A wanted cell's numbers do not depend on
-    which others are wanted.
+    They depend on the place, the antenna heights, the frequency and the air, not on power, feeder and
+    antenna. A wanted cell has the numbers of the whole map, whichever others are wanted; the rest is NaN.
     """
     constants = site_constants(plan, grid.cell_size_m)
     swept = sweep(
@@ -95,6 +99,7 @@ def cell_losses(
         clutter_height_m=grid.clutter_height_m,
         effective_earth_radius_km=constants.effective_earth_radius_km,
         precision="single",
+        wanted=wanted,
         progress=_part(progress, 0.0),
     )
     _, latitude_deg = grid.frame.to_geographic(0.0, 0.0)
@@ -110,35 +115,49 @@ def cell_losses(
         tx_latitude_deg=latitude_deg,
         refractivity_gradient_n_units_per_km=plan.environment.refractivity_gradient_n_units_per_km,
         sea_level_refractivity_n_units=plan.environment.sea_level_refractivity_n_units,
+        wanted=wanted,
         progress=_part(progress, 0.5),
     )
-    if wanted is not None:
-        loss[~wanted] = np.nan
     return Losses(loss, swept)
 
 
 def cell_levels(
-    plan: Plan, grid: TerrainGrid, loss_db: FloatMap, wanted: NDArray[np.bool_] | None = None
+    plan: Plan,
+    grid: TerrainGrid,
+    loss_db: FloatMap,
+    wanted: NDArray[np.bool_] | None = None,
+    *,
+    constants: SiteConstants | None = None,
 ) -> FloatMap:
-    """Received level of every cell, dBm, for the job's transmitter; NaN outside the rows `wanted` reaches."""
-    constants = site_constants(plan, grid.cell_size_m)
-    first, stop = 0, grid.shape[0]
+    """Received level of every cell, dBm, or of those `wanted`, for the job's transmitter and antenna.
+
+    `loss_db` from `cell_losses` for the same place, antenna heights, frequency and air; `constants` those of
+    this plan, where they are at hand. Cells that are not wanted are NaN.
+    """
+    constants = constants or site_constants(plan, grid.cell_size_m)
     received = np.full(grid.shape, np.nan, dtype=np.float32)
-    if wanted is not None:
-        rows = np.flatnonzero(wanted.any(axis=1))
-        first, stop = (int(rows[0]), int(rows[-1]) + 1) if rows.size else (0, 0)
-    for begin in range(first, stop, _ROWS_AT_ONCE):
-        block = slice(begin, min(begin + _ROWS_AT_ONCE, stop))
-        received[block] = _received(plan, grid, constants, block, loss_db[block])
+    for first in range(0, grid.shape[0], _ROWS_AT_ONCE):
+        block = slice(first, first + _ROWS_AT_ONCE)
+        if wanted is None:
+            received[block] = _received(plan, grid, constants, block, ..., loss_db[block])
+        elif wanted[block].any():
+            cells = np.nonzero(wanted[block])
+            received[block][cells] = _received(plan, grid, constants, block, cells, loss_db[block][cells])
     return received
 
 
 def cell_margins(
-    plan: Plan, grid: TerrainGrid, loss_db: FloatMap, wanted: NDArray[np.bool_] | None = None
+    plan: Plan,
+    grid: TerrainGrid,
+    loss_db: FloatMap,
+    wanted: NDArray[np.bool_] | None = None,
+    *,
+    constants: SiteConstants | None = None,
 ) -> FloatMap:
-    """Margin of every cell over the weakest usable level, dB; arguments as `cell_levels`."""
-    level_dbm = site_constants(plan, grid.cell_size_m).weakest.level_dbm
-    return cell_levels(plan, grid, loss_db, wanted) - np.float32(level_dbm)
+    """Margin of cells over the weakest usable level, dB; arguments as `cell_levels`."""
+    constants = constants or site_constants(plan, grid.cell_size_m)
+    level = cell_levels(plan, grid, loss_db, wanted, constants=constants)
+    return np.subtract(level, np.float32(constants.weakest.level_dbm), out=level)
 
 
 def _part(progress: Callable[[float], None] | None, begun: float) -> Callable[[float], None] | None:
@@ -147,23 +166,32 @@ def _part(progress: Callable[[float], None] | None, begun: float) -> Callable[[f
 
 
 def _received(
-    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, loss: FloatMap
-) -> FloatMap:
-    """Received level of a block of rows, dBm."""
-    # half a cell stands for the mean distance within the base's own cell
-    distance_m = np.maximum(grid.distance_from_base_m(rows), 0.5 * grid.cell_size_m)
-    base_m = grid.height_m[grid.base_row, grid.base_column] + plan.base.antenna_height_m
-    rover_m = grid.height_m[rows] + plan.rover.antenna_height_m
+    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, cells: Cells, loss: FloatMap
+) -> FloatArray:
+    """Received level, dBm, of all or some cells of a block of rows, whose losses are given."""
     transmitter = plan.transmitter
-    bulge_angle = distance_m / (2e3 * constants.effective_earth_radius_km)
-    elevation_deg = np.degrees(np.arctan((rover_m - base_m) / distance_m - bulge_angle))
+    elevation_deg: FloatArray | float = 0.0
+    if transmitter.antenna.pattern is not None:
+        elevation_deg = _elevation_deg(plan, grid, constants, rows, cells)
     eirp: FloatArray = (
         budget.peak_eirp_dbm(transmitter)
         - transmitter.antenna.gain_dbi
         + antenna.gain_dbi(transmitter.antenna, elevation_deg)
     )
-    received = budget.received_dbm(eirp, loss.astype(np.float64), constants.receive_gain_db)
-    return received.astype(np.float32)
+    return budget.received_dbm(eirp, loss.astype(np.float64), constants.receive_gain_db)
+
+
+def _elevation_deg(
+    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, cells: Cells
+) -> FloatArray:
+    """Angle over the base antenna's horizon at which it sees the rover's antenna."""
+    # half a cell stands for the mean distance within the base's own cell
+    distance_m = np.maximum(grid.distance_from_base_m(rows)[cells], 0.5 * grid.cell_size_m)
+    base_m = grid.height_m[grid.base_row, grid.base_column] + plan.base.antenna_height_m
+    rover_m = grid.height_m[rows][cells] + plan.rover.antenna_height_m
+    bulge_angle = distance_m / (2e3 * constants.effective_earth_radius_km)
+    elevation: FloatArray = np.degrees(np.arctan((rover_m - base_m) / distance_m - bulge_angle))
+    return elevation
 
 
 def _check_holds_cells(grid: TerrainGrid, inside: NDArray[np.bool_], area: BaseGeometry) -> None:

@@ -10,9 +10,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from linkplan.errors import PlaceError, RangeError
+from linkplan.propagation.sweep_fill import fill_by_radials, fill_exactly
 from linkplan.propagation.sweep_final import NU_FLOOR, make_link
 from linkplan.propagation.sweep_numba import FloatArray, SingleArray
 from linkplan.propagation.sweep_plan import (
@@ -22,13 +23,12 @@ from linkplan.propagation.sweep_plan import (
     RadialError,
     choose_density,
     density_of,
-    fill_by_radials,
-    fill_exactly,
     losses_at,
     radial_count,
     radial_error_at,
     sampled_cells,
 )
+from linkplan.propagation.sweep_wanted import mask_of
 from linkplan.ranges import require_range
 from linkplan.tables import p1812_8
 
@@ -53,7 +53,8 @@ HIGHEST_CLEARANCE = -NU_FLOOR / math.sqrt(2.0)
 class SweepResult:
     """Every cell of a raster as seen from one base; arrays are (rows, columns), NaN where unknown.
 
-    A cell is unknown where it is missing itself or where the path to it crosses missing ground or clutter.
+    A cell is unknown where it is missing itself, where the path to it crosses missing ground or clutter, or
+    where nobody wanted it.
     """
 
     diffraction_db: FloatArray
@@ -88,6 +89,7 @@ def sweep(
     effective_earth_radius_km: float = MEDIAN_EARTH_RADIUS_KM,
     precision: str = "single",
     radials: int | None = None,
+    wanted: NDArray[np.bool_] | None = None,
     progress: Progress = None,
 ) -> SweepResult:
     """Loss, line of sight and Fresnel clearance of every cell around a base, vertical polarization, land.
@@ -102,23 +104,27 @@ def sweep(
     the linear mean of the two beside it; by default as many as keep the error's RMS, measured on a sample
     of cells, below 0.25 dB, and no fewer than one for each border cell unless the ground is even and fewer
     lose less than 0.05 dB. `precision` is that of the arithmetic along radials: "double", or "single"
-    (faster, within 0.001 dB). `progress`, if given, is called with the share that is done; an interrupt is
-    answered within a second.
+    (faster, within 0.001 dB). Cells that `wanted`, same shape, does not name stay NaN and mostly cost no
+    work; the others have the numbers of the whole map, to the last bit. `progress`, if given, is called with
+    the share that is done; an interrupt is answered within a second.
     Raises RangeError, or PlaceError where the base lies outside the raster. [P.1812-8, section 4.3]
     """
     if precision not in ("double", "single"):
         raise RangeError(f'precision = {precision!r}; it must be "double" or "single"')
     field = _field(
         height_m, clutter_height_m, cell_size_m, (tx_row, tx_column), tx_height_m, rx_height_m,
-        frequency_ghz, effective_earth_radius_km,
+        frequency_ghz, effective_earth_radius_km, wanted,
     )  # fmt: skip
     loss = np.empty(field.ground.size)
     clearance = np.empty(field.ground.size, dtype=np.float32)
     used = 0
     measured: RadialError | None = RadialError(0.0, 0.0, 0)
-    if not math.isfinite(field.ground[tx_row * field.shape[1] + tx_column]):
+    standing = math.isfinite(field.ground[tx_row * field.shape[1] + tx_column])
+    if not standing or field.wanted.size:
         loss.fill(np.nan)
         clearance.fill(np.nan)
+    if not standing:
+        pass
     elif radials is None and field.exact_samples() <= EXACT_SAMPLES:
         fill_exactly(field, loss, clearance, progress)
     else:
@@ -206,6 +212,7 @@ def _field(
     rx_height_m: float,
     frequency_ghz: float,
     effective_earth_radius_km: float,
+    wanted: NDArray[np.bool_] | None = None,
 ) -> Field:
     """The checked input of a map."""
     ground = np.ascontiguousarray(height_m, dtype=np.float64)
@@ -240,4 +247,5 @@ def _field(
         column=int(column),
         cell_km=float(cell_size_m) / 1000.0,
         link=make_link(tx_height_m, rx_height_m, frequency_ghz, effective_earth_radius_km),
+        wanted=mask_of(wanted, (rows, columns)),
     )

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from linkplan.propagation.sweep_final import NU_FLOOR, Link
+from linkplan.propagation.sweep_final import Link
 from linkplan.propagation.sweep_geometry import Quadrant, quadrant_towards
-from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray
-from linkplan.propagation.sweep_profile import cell_rows, losses_between, stand_out
+from linkplan.propagation.sweep_numba import FloatArray, IntArray
+from linkplan.propagation.sweep_profile import losses_between, stand_out
 from linkplan.propagation.sweep_profile import scratch_for as profile_scratch
-from linkplan.propagation.sweep_sector import Scratch, scratch_for, sweep_sector
 from linkplan.propagation.sweep_threads import run_blocks, worker_count
+from linkplan.propagation.sweep_wanted import BoolArray, Bounds, bounds_of
 
 Progress = Callable[[float], None] | None
 
@@ -34,9 +34,6 @@ WANTED_RMS_DB = 0.25
 """The next in DENSE where the sampled cells would lose more than this."""
 
 SAMPLED_CELLS = 512
-
-SECTOR_RADIALS = 32
-"""Radials of one piece of work."""
 
 EXACT_SAMPLES = 8e6
 """Maps whose exact paths have fewer samples in all are not swept: some 0.05 s."""
@@ -66,6 +63,13 @@ class Field:
     column: int
     cell_km: float
     link: Link
+    wanted: BoolArray
+    """Whether a cell is asked for; empty where all are."""
+
+    @property
+    def bounds(self) -> Bounds:
+        """Rows and columns between which the wanted cells lie."""
+        return bounds_of(self.wanted, self.shape)
 
     def quadrants(self) -> list[tuple[int, Quadrant]]:
         """The sides of the base that have cells, and their wedges."""
@@ -204,52 +208,3 @@ def losses_at(field: Field, cells: IntArray, reach: NDArray[np.int64]) -> FloatA
     block(0, 0)  # compiles in this thread, where an interrupt is heard
     run_blocks(block, len(target), max(1, -(-len(target) // (2 * worker_count()))))
     return out
-
-
-def fill_exactly(field: Field, loss: FloatArray, clearance: SingleArray, progress: Progress) -> None:
-    """All cells, each by the path to its own centre."""
-    rows, columns = field.shape
-
-    def block(first: int, stop: int) -> None:
-        cell_rows(
-            field.ground, field.surface, field.shape, field.row, field.column, first, stop,
-            field.cell_km, field.link, profile_scratch(field.shape), loss, clearance,
-        )  # fmt: skip
-
-    block(0, 0)  # compiles in this thread, where an interrupt is heard
-    run_blocks(block, rows, max(1, int(1e6 / (columns * max(rows, columns)))), progress)
-
-
-def fill_by_radials(
-    field: Field,
-    density: float,
-    single: bool,
-    loss: FloatArray,
-    clearance: SingleArray,
-    progress: Progress,
-) -> None:
-    """All cells, each from the two radials beside it."""
-    sectors = [
-        (q, reach, first, min(first + SECTOR_RADIALS, reach))
-        for _, q in sorted(field.quadrants(), key=lambda side: -side[1].last)
-        for reach in [reach_of(q, density)]
-        for first in range(-reach, reach, SECTOR_RADIALS)
-    ]
-    longest = max((q.last for q, *_ in sectors), default=0)
-    nothing = [(q, reach, 0, -1) for q, reach, *_ in sectors[:1]]
-    spare: list[Scratch] = []
-
-    def block(first: int, stop: int) -> None:
-        scratch = spare.pop() if spare else scratch_for(longest, SECTOR_RADIALS)
-        for q, reach, begin, end in sectors[first:stop] if stop else nothing:
-            sweep_sector(
-                field.ground, field.surface, q, reach, begin, end, single,
-                field.cell_km, field.link, scratch, loss, clearance,
-            )  # fmt: skip
-        spare.append(scratch)
-
-    block(0, 0)  # compiles in this thread, where an interrupt is heard
-    run_blocks(block, len(sectors), 1, progress)
-    start = field.row * field.shape[1] + field.column
-    loss[start] = 0.0
-    clearance[start] = -NU_FLOOR * math.sqrt(0.5)

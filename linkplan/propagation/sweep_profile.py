@@ -17,6 +17,7 @@ import numpy as np
 from linkplan.propagation.sweep_final import NU_FLOOR, Link, delta_bullington_db
 from linkplan.propagation.sweep_geometry import quadrant_towards, sample_radial
 from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, inner, kernel, reduction
+from linkplan.propagation.sweep_wanted import BoolArray
 
 
 @reduction
@@ -205,15 +206,23 @@ def cell_rows(
     column: int,
     first: int,
     stop: int,
+    begin: int,
+    end: int,
+    wanted: BoolArray,
     cell_km: float,
     link: Link,
     scratch: FloatArray,
     loss: FloatArray,
     clearance: SingleArray,
 ) -> None:
-    """Loss, dB, and clearance of all cells of rows first..stop-1, each by the path to its own centre."""
+    """Loss, dB, and clearance of cells of rows first..stop-1, each by the path to its own centre.
+
+    Columns begin..end-1, and of those the wanted cells; all where `wanted` is empty.
+    """
     for i in range(first, stop):
-        for j in range(shape[1]):
+        for j in range(begin, end):
+            if wanted.size > 0 and not wanted[i * shape[1] + j]:
+                continue
             down = i - row
             right = j - column
             if abs(down) >= abs(right):

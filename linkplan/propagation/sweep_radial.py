@@ -15,8 +15,12 @@ import math
 from linkplan.propagation.sweep_final import NU_FLOOR, Link
 from linkplan.propagation.sweep_hull import highest_over, push, tangent
 from linkplan.propagation.sweep_numba import FloatArray, inner
+from linkplan.propagation.sweep_wanted import BoolArray
 
 RECORD_BLOCK = 16
+
+ROUNDING = 1.0 + 2e-15
+"""More than the rounding of a few products and a quotient."""
 
 
 @inner
@@ -35,8 +39,10 @@ def radial_terms(
     ground: FloatArray,
     surface: FloatArray,
     last: int,
-    wanted_reach: int,
-    wanted_turn: int,
+    reach: int,
+    turn_a_step: int,
+    some: bool,
+    needed: BoolArray,
     step_km: float,
     link: Link,
     corners: FloatArray,
@@ -46,9 +52,9 @@ def radial_terms(
     """nu, h_te, h_re and number of the samples 2..last that cells need, into terms[0..3]; their count.
 
     ground and surface (ground with clutter), (last + 1,), m over the ground at sample 0, nothing missing.
-    The radial runs wanted_turn / wanted_reach cells across in a step: a cell needs a sample that lies less
-    than one radial's spacing, i / wanted_reach, beside it. corners (2, last + 1) and work (4, last + 1)
-    are scratch.
+    The radial runs turn_a_step / reach cells across in a step: a cell needs a sample that lies less than one
+    radial's spacing, i / reach, beside it. Where only `some` cells are wanted, `needed` (last + 1,) tells
+    which samples they need. corners (2, last + 1) and work (4, last + 1) are scratch.
     """
     t = link.tx_height_m
     bulge = link.bulge * step_km * step_km
@@ -67,17 +73,17 @@ def radial_terms(
     hint = records - 1
     total = ground[1]
     moment = ground[1]
-    turn = wanted_turn
+    turn = turn_a_step
     count = 0
     for i in range(2, last + 1):
         here = ground[i]
         far = float(i)
         inverse = 1.0 / far
         curve = bulge * far * far
-        turn += wanted_turn
-        if turn >= wanted_reach:
-            turn -= wanted_reach
-        if turn < i or wanted_reach - turn < i:
+        turn += turn_a_step
+        if turn >= reach:
+            turn -= reach
+        if needed[i] if some else turn < i or reach - turn < i:
             r = here + link.rx_height_m
             line = (r - t) * inverse
             if steepest < line - bulge * far:
@@ -150,7 +156,7 @@ def clear_gap(
     nu of a line-of-sight path grows as this falls. The factor behind the square grows with j, so only
     samples whose slope was a new maximum can win. Blocks of them are passed over by a bound: the smallest
     gap (at their last) with the smallest factor (at their first). The hint is the last winner: a good
-    first value passes over most blocks.
+    first value passes over most blocks; the bound allows for rounding, so that it never decides the number.
     """
     gap = line - slope[hint]
     best = min(gap * gap * (at[hint] * i) / (i - at[hint]), limit)
@@ -159,8 +165,9 @@ def clear_gap(
     while stop > 0:
         first = ((stop - 1) // RECORD_BLOCK) * RECORD_BLOCK
         gap = line - slope[stop - 1]
-        if gap * gap * (at[first] * i) < best * (i - at[first]) and any_closer(
-            at[first:stop], slope[first:stop], i, line, best
+        bound = best * ROUNDING
+        if gap * gap * (at[first] * i) < bound * (i - at[first]) and any_closer(
+            at[first:stop], slope[first:stop], i, line, bound
         ):
             for j in range(first, stop):
                 gap = line - slope[j]

@@ -20,6 +20,9 @@ from linkplan.propagation.sweep_numba import SingleArray, inner, lanes, single_b
 f = np.float32
 n = np.int32
 
+LANES = 16
+"""Samples that the widest vectors hold; the final stage is given a multiple of it."""
+
 
 class Steps(NamedTuple):
     """Constants of one radial with lengths in steps, single precision."""
@@ -204,7 +207,10 @@ def flat_nu(i: np.float32, te: np.float32, re: np.float32, s: Steps) -> np.float
 
 @lanes
 def final_stage(terms: SingleArray, count: int, s: Steps) -> None:
-    """Loss, dB, of `count` samples of a radial into terms[4]; terms[0..3]: nu, h_te, h_re, number."""
+    """Loss, dB, of `count` samples of a radial into terms[4]; terms[0..3]: nu, h_te, h_re, number.
+
+    Products and sums fuse as the compiler likes: with a multiple of `LANES` in the same way for all samples.
+    """
     for j in range(count):
         te = terms[1, j]
         re = terms[2, j]

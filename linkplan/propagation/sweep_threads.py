@@ -20,13 +20,20 @@ def run_blocks(
     size: int,
     progress: Callable[[float], None] | None = None,
 ) -> None:
-    """Call block(first, stop) for all of 0..count in pieces of `size`, on several threads.
+    """Call block(first, stop) for all of 0..count in pieces of `size`, on several threads or in this one.
 
     `block` must release the interpreter's lock while it works. After an interrupt or an error no new
     piece is begun, so the wait is that for the pieces under way. `progress` gets the share done.
     """
     pieces = [(first, min(first + size, count)) for first in range(0, count, size)]
-    pool = ThreadPoolExecutor(worker_count())
+    workers = min(worker_count(), len(pieces))
+    if workers < 2:
+        for done, piece in enumerate(pieces, start=1):
+            block(*piece)
+            if progress is not None:
+                progress(done / len(pieces))
+        return
+    pool = ThreadPoolExecutor(workers)
     try:
         futures = [pool.submit(block, first, stop) for first, stop in pieces]
         for done, future in enumerate(as_completed(futures), start=1):

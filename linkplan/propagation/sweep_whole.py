@@ -18,10 +18,11 @@ from linkplan.errors import PlaceError, RangeError
 from linkplan.propagation.free_space import slant_free_space_loss_db
 from linkplan.propagation.sweep_numba import FloatArray, SingleArray
 from linkplan.propagation.sweep_threads import run_blocks
+from linkplan.propagation.sweep_wanted import BoolArray, Box, bounds_of, distances, mask_of, turns_between
 from linkplan.propagation.sweep_whole_ground import Wedge, wedges
 from linkplan.propagation.sweep_whole_loss import Air, distance_table, make_air
 from linkplan.propagation.sweep_whole_path import tops_size
-from linkplan.propagation.sweep_whole_sector import KM_PER_DEGREE, sectors_loss
+from linkplan.propagation.sweep_whole_sector import KM_PER_DEGREE, SECTOR_RADIALS, sectors_loss
 from linkplan.ranges import require_range
 
 __all__ = ["whole_median_loss"]
@@ -43,6 +44,7 @@ def whole_median_loss(
     tx_latitude_deg: float,
     refractivity_gradient_n_units_per_km: float = 45.0,
     sea_level_refractivity_n_units: float = 325.0,
+    wanted: NDArray[np.bool_] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> SingleArray:
     """Basic transmission loss of every cell, dB, at 50 % of time and locations, all inland; float32.
@@ -52,7 +54,8 @@ def whole_median_loss(
     `sweep`, NaN where unknown (so is the result). Other arguments as `sweep`; `tx_latitude_deg` of the
     base, -90 to 90. Cells nearer than 0.25 km, where the Recommendation begins, get free space and
     diffraction; the base's own cell stands for half a cell's distance. Within 0.02 dB of the whole
-    Recommendation for a path that is sampled once a cell with that diffraction; `progress` as `sweep`.
+    Recommendation for a path that is sampled once a cell with that diffraction; `wanted` and `progress` as
+    `sweep`: cells that `wanted` does not name stay NaN, the others have the numbers of the whole map.
     Raises RangeError, or PlaceError where the base lies outside the raster or on missing ground.
     [P.1812-8, sections 4.2 to 4.7]
     """
@@ -75,16 +78,26 @@ def whole_median_loss(
         ),
         table_per_km=(TABLE_ROWS - 1) / longest_km,
     )
-    table = distance_table(longest_km, TABLE_ROWS, _least_latitudes(tx_latitude_deg, longest_km))
-    loss = np.empty(ground.shape, dtype=np.float32)
-    loss[tx_row, tx_column] = diffraction[tx_row, tx_column] + slant_free_space_loss_db(
-        0.5 * cell_km, tx_height_m, rx_height_m, frequency_ghz
+    mask = mask_of(wanted, (rows, columns))
+    bounds = bounds_of(mask, (rows, columns))
+    table = distance_table(
+        longest_km,
+        TABLE_ROWS,
+        _least_latitudes(tx_latitude_deg, longest_km),
+        *(cells * cell_km for cells in distances(bounds, tx_row, tx_column)),
     )
+    loss = np.empty(ground.shape, dtype=np.float32)
+    if mask.size:
+        loss.fill(np.nan)
     start = tx_row * columns + tx_column
-    parts = wedges(_relative(ground, tx_row, tx_column), tx_row, tx_column)
+    if mask.size == 0 or mask[start]:
+        loss[tx_row, tx_column] = diffraction[tx_row, tx_column] + slant_free_space_loss_db(
+            0.5 * cell_km, tx_height_m, rx_height_m, frequency_ghz
+        )
+    parts = wedges(ground, tx_row, tx_column, bounds)
     for done, wedge in enumerate(parts):
         _fill(
-            wedge, air, table, start, diffraction.reshape(-1), loss.reshape(-1),
+            wedge, air, table, start, mask, diffraction.reshape(-1), loss.reshape(-1),
             _part(progress, done, len(parts)),
         )  # fmt: skip
     return loss
@@ -95,22 +108,25 @@ def _fill(
     air: Air,
     table: FloatArray,
     start: int,
+    mask: BoolArray,
     diffraction: NDArray[Any],
     loss: SingleArray,
     progress: Callable[[float], None] | None,
 ) -> None:
-    """All cells of a wedge."""
+    """All wanted cells of a wedge."""
     frame = wedge.frame
+    begin, end = turns_between(Box(frame.near, frame.far, frame.low, frame.high), frame.reach)
 
     def block(first: int, stop: int) -> None:
-        sums = np.empty((stop - first + 1, 2, frame.last + 1))
+        sums = np.empty((SECTOR_RADIALS + 1, 2, frame.far + 1))
         tops = np.empty(tops_size(frame.last), dtype=np.float32)
+        cells = np.empty(SECTOR_RADIALS, dtype=np.int64)
         sectors_loss(
-            wedge.height, table, sums, tops, frame, air,
-            first - frame.reach, stop - frame.reach, start, diffraction, loss,
+            wedge.height, table, sums, tops, cells, frame, air,
+            begin + first, begin + stop, start, mask, diffraction, loss,
         )  # fmt: skip
 
-    run_blocks(block, 2 * frame.reach + 1, RADIALS_AT_ONCE, progress)
+    run_blocks(block, end + 1 - begin, RADIALS_AT_ONCE, progress)
 
 
 def _part(progress: Callable[[float], None] | None, done: int, parts: int) -> Callable[[float], None] | None:
@@ -119,15 +135,6 @@ def _part(progress: Callable[[float], None] | None, done: int, parts: int) -> Ca
         return None
     tell = progress
     return lambda share: tell((done + share) / parts)
-
-
-def _relative(ground: NDArray[Any], row: int, column: int) -> SingleArray:
-    """Heights above the base's ground; unknown ground lies low, no known cell's path crosses it."""
-    relative: SingleArray = (ground - ground[row, column]).astype(np.float32)
-    unknown = np.isnan(relative)
-    if unknown.any():
-        relative[unknown] = np.nanmin(relative)
-    return relative
 
 
 def _least_latitudes(latitude_deg: float, longest_km: float) -> tuple[float, float]:

@@ -7,10 +7,13 @@ across it.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from linkplan.propagation.sweep_wanted import Bounds, Box, box_towards
 
 SingleArray = NDArray[np.float32]
 
@@ -27,8 +30,11 @@ class Frame(NamedTuple):
     """Cells from the base to the raster's end outwards."""
     reach: int
     """Radial k of the wedge, -reach..reach, runs k / reach cells across a step."""
+    near: int
+    """The wedge's wanted cells lie near..far steps outwards,"""
+    far: int
     low: int
-    """The wedge's cells across: low..high, counted from the base."""
+    """and low..high across, counted from the base."""
     high: int
     outwards: int
     """Places in the raster's memory from a cell to the next one outwards."""
@@ -45,24 +51,29 @@ class Wedge(NamedTuple):
 
     frame: Frame
     height: SingleArray
-    """(last + 1, across): [step outwards, cell across], the base at [0, centre]; one border cell repeated
-    on both sides."""
+    """(steps, across): [step outwards, cell across], the base at [0, centre]; one border cell repeated on
+    both sides. As far as paths to wanted cells go."""
 
 
-def wedges(relative_m: SingleArray, row: int, column: int) -> list[Wedge]:
-    """Wedges that hold a cell; `relative_m` (rows, columns) without missing values."""
-    columns = relative_m.shape[1]
+def wedges(ground_m: NDArray[Any], row: int, column: int, bounds: Bounds) -> list[Wedge]:
+    """Wedges that hold a wanted cell; `ground_m` (rows, columns), NaN where missing but not at the base.
+
+    Unknown ground lies low: no known cell's path crosses it.
+    """
+    columns = ground_m.shape[1]
     views = (
-        (relative_m[row:], column, columns, 1, -1, 0, 1),
-        (relative_m[row::-1], column, -columns, 1, 1, 0, 1),
-        (relative_m[:, column:].T, row, 1, columns, 0, -1, 0),
-        (relative_m[:, column::-1].T, row, -1, columns, 0, -1, 0),
+        (ground_m[row:], column, columns, 1, -1, 0, 1),
+        (ground_m[row::-1], column, -columns, 1, 1, 0, 1),
+        (ground_m[:, column:].T, row, 1, columns, 0, -1, 0),
+        (ground_m[:, column::-1].T, row, -1, columns, 0, -1, 0),
     )
-    return [_wedge(*view) for view in views if view[0].shape[0] > 1]
+    boxes = [box_towards(bounds, row, column, side) for side in range(4)]
+    return [_wedge(box, *view) for box, view in zip(boxes, views, strict=True) if box.near <= box.far]
 
 
 def _wedge(
-    view: SingleArray,
+    box: Box,
+    view: NDArray[Any],
     centre: int,
     outwards: int,
     across: int,
@@ -71,14 +82,19 @@ def _wedge(
     diagonal: int,
 ) -> Wedge:
     last = view.shape[0] - 1
-    low = max(-centre, -last)
-    high = min(view.shape[1] - 1 - centre, last)
-    height = np.empty((last + 1, high - low + 3), dtype=np.float32)
-    height[:, 1:-1] = view[:, centre + low : centre + high + 1]
+    steps = box.far + 1
+    aside = min(last, steps + 1)  # the highest cells of a step are looked for beyond the diagonal too
+    low = max(-centre, -aside)
+    high = min(view.shape[1] - 1 - centre, aside)
+    height = np.empty((steps, high - low + 3), dtype=np.float32)
+    seen = view[:steps, centre + low : centre + high + 1]
+    np.subtract(seen, view[0, centre], out=height[:, 1:-1], casting="unsafe")
+    if math.isnan(height[:, 1:-1].min()):
+        height[np.isnan(height)] = np.nanmin(height[:, 1:-1])
     height[:, 0] = height[:, 1]
     height[:, -1] = height[:, -2]
     frame = Frame(
-        1 - low, last, RADIALS_PER_CELL * last, low, high,
+        1 - low, last, RADIALS_PER_CELL * last, box.near, box.far, box.low, box.high,
         outwards, across, north_outwards, north_across, diagonal,
     )  # fmt: skip
     return Wedge(frame, height)

@@ -120,14 +120,19 @@ def make_air(
     )
 
 
-def distance_table(longest_km: float, rows: int, latitudes_deg: tuple[float, float]) -> FloatArray:
+def distance_table(
+    longest_km: float, rows: int, latitudes_deg: tuple[float, float], nearest_km: float, farthest_km: float
+) -> FloatArray:
     """Rows of 1 - Fk, least Ap and `AtDistance` at even distances from 0 to `longest_km`.
 
-    The least Ap is that within the map's latitudes (without sign) for mu2 = mu3 = 1.
+    Only those that distances from `nearest_km` to `farthest_km` lie between are filled, the rest is NaN. The
+    least Ap is that within the map's latitudes (without sign) for mu2 = mu3 = 1.
     [P.1812-8, sections 3, 4.5 and 4.7]
     """
-    table = np.empty((rows, TABLE_COLUMNS))
-    for row, d in enumerate(np.linspace(0.0, longest_km, rows)):
+    table = np.full((rows, TABLE_COLUMNS), np.nan)
+    per_km = (rows - 1) / longest_km
+    first, stop = max(int(nearest_km * per_km) - 1, 0), int(farthest_km * per_km) + 3
+    for row, d in enumerate(np.linspace(0.0, longest_km, rows)[first:stop], start=first):
         at_0, at_70, beyond = (math.log10(radio_climate.beta0_percent(x, d, d)) for x in (0.0, 70.0, 90.0))
         alpha = max(-0.6 - 3.5e-9 * d**3.1 * radio_climate.inland_factor(d), -3.4)
         blend = 0.5 * (1.0 + math.tanh(1.5 * (d - 20.0) / 20.0))

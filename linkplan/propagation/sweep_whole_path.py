@@ -76,7 +76,7 @@ def fill_tops(height: SingleArray, frame: Frame, first: int, stop: int, tops: Si
     for at in range(short, tops.size):
         tops[at] = -math.inf
     edge = height.shape[1] - 1
-    for step in range(count):
+    for step in range(height.shape[0]):
         low = int(max(frame.centre + first / frame.reach * step, 0.0))
         high = min(int(max(frame.centre + stop / frame.reach * step, 0.0)) + 1, edge)
         top = height[step, min(low, edge)]
@@ -236,8 +236,11 @@ def least_clear(height: SingleArray, line: Line, base_m: float, rover_m: float, 
 
 
 @inner
-def radial_sums(height: SingleArray, frame: Frame, first: int, stop: int, sums: FloatArray) -> None:
-    """sums[k - first, 0, i] = sum of h_s, [1, i] = sum of s h_s over s = 1..i-1, for radials first..stop.
+def radial_sums(
+    height: SingleArray, frame: Frame, first: int, stop: int, last: int, sums: FloatArray
+) -> None:
+    """sums[k - first, 0, i] = sum of h_s, [1, i] = sum of s h_s over s = 1..i-1, for radials first..stop
+    and i up to `last`.
 
     Sums change so little between two radials that they are taken linear there.
     """
@@ -246,7 +249,7 @@ def radial_sums(height: SingleArray, frame: Frame, first: int, stop: int, sums: 
         slope = k / frame.reach
         plain = 0.0
         weighted = 0.0
-        for step in range(frame.last + 1):
+        for step in range(last + 1):
             sums[k - first, 0, step] = plain
             sums[k - first, 1, step] = weighted
             across = min(max(frame.centre + slope * step, 0.0), edge)

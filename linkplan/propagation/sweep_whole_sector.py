@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from linkplan.propagation.sweep_numba import FloatArray, SingleArray, inner, kernel
+from linkplan.propagation.sweep_numba import FloatArray, IntArray, SingleArray, inner, kernel
+from linkplan.propagation.sweep_wanted import BoolArray
 from linkplan.propagation.sweep_whole_ground import Frame
 from linkplan.propagation.sweep_whole_loss import (
     CLEAR_DB,
@@ -211,7 +212,7 @@ def exact_duct_db(
 ) -> float:
     """Lba less F of a path, dB. [P.1812-8, section 4.5 and Attachment 1, section 5.6.4]"""
     if sums[0, 0, 0] != 0.0:  # not yet filled
-        radial_sums(height, frame, first, min(first + sums.shape[0] - 1, frame.reach), sums)
+        radial_sums(height, frame, first, min(first + sums.shape[0] - 1, frame.reach), frame.far, sums)
     i = path.i
     smooth_t, smooth_r = smooth_surface(sums, frame, first, path)
     slope = (smooth_r - smooth_t) / i
@@ -292,35 +293,74 @@ def whole_loss(
     return max(other - path.free_db, 0.0), seen.sample_t, i - seen.sample_r
 
 
+@inner
+def cells_at(frame: Frame, begin: int, end: int, i: int) -> tuple[int, int]:
+    """First and last cell across, i steps outwards, from radial `begin` up to `end`, exclusive."""
+    edge = i - 1 + frame.diagonal
+    low = max(-((-i * begin) // frame.reach), frame.low, -edge)
+    return low, min(-((-i * end) // frame.reach) - 1, frame.high, edge)
+
+
+@inner
+def last_wanted(wanted: BoolArray, frame: Frame, begin: int, end: int, start: int) -> int:
+    """Steps to the farthest wanted cell of a sector, or 0."""
+    for i in range(frame.far, frame.near - 1, -1):
+        low, high = cells_at(frame, begin, end, i)
+        for j in range(low, high + 1):
+            if wanted[start + i * frame.outwards + j * frame.across]:
+                return i
+    return 0
+
+
+@inner
+def pick(wanted: BoolArray, low: int, high: int, at: int, across: int, cells: IntArray) -> int:
+    """The wanted ones of cells low..high into `cells`, and their count.
+
+    A branch in the loop over all that a cell needs would cost it 40 ns.
+    """
+    count = 0
+    for j in range(low, high + 1):
+        if wanted.size == 0 or wanted[at + j * across]:
+            cells[count] = j
+            count += 1
+    return count
+
+
 @kernel
 def sectors_loss(
     height: SingleArray,
     table: FloatArray,
     sums: FloatArray,
     tops: SingleArray,
+    cells: IntArray,
     frame: Frame,
     air: Air,
     first: int,
     stop: int,
     start: int,
+    wanted: BoolArray,
     diffraction_db: SingleArray,
     loss_db: SingleArray,
 ) -> None:
-    """Fill the cells from radial `first` up to `stop`, exclusive, sector by sector.
+    """Fill the wanted cells from radial `first` up to `stop`, exclusive, sector by sector.
 
-    `start`: the base's place in the flat arrays of diffraction and loss. `sums` (stop - first + 1, 2,
-    last + 1) and `tops` are scratch.
+    `start`: the base's place in the flat arrays of diffraction, loss and wanted, which is empty where all
+    cells are. `sums` (SECTOR_RADIALS + 1, 2, far + 1), `tops` and `cells` (SECTOR_RADIALS,) are scratch.
     """
-    sums[0, 0, 0] = 1.0
+    some = wanted.size > 0
     for begin in range(first, stop, SECTOR_RADIALS):
         end = min(begin + SECTOR_RADIALS, stop)
+        final = last_wanted(wanted, frame, begin, end, start) if some else frame.far
+        if final == 0:
+            continue
+        sums[0, 0, 0] = 1.0
         fill_tops(height, frame, begin, end, tops)
         near = far = frame.last
-        for i in range(1, frame.last + 1):
-            edge = i - 1 + frame.diagonal
-            low = max(-((-i * begin) // frame.reach), frame.low, -edge)
-            high = min(-((-i * end) // frame.reach) - 1, frame.high, edge)
-            for j in range(low, high + 1):
+        for i in range(frame.near, final + 1):
+            low, high = cells_at(frame, begin, end, i)
+            count = pick(wanted, low, high, start + i * frame.outwards, frame.across, cells)
+            for n in range(count):
+                j = cells[n]
                 at = start + i * frame.outwards + j * frame.across
                 beside = diffraction_db[at]
                 distance_km = air.cell_km * math.sqrt(i * i + j * j)
@@ -333,7 +373,7 @@ def sectors_loss(
                     if not is_settled(air, distance_km, rise, beside, blend, least_db):
                         path = Path(i, j, distance_km, place, ground, 10.0 * math.log10(steep))
                         beside, near, far = whole_loss(
-                            height, tops, table, sums, frame, first, air,
+                            height, tops, table, sums, frame, begin, air,
                             path, beside, blend, least_db, near, far,
                         )  # fmt: skip
                 slant_db = 10.0 * math.log10(distance_km * distance_km * steep)
