@@ -7,6 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+import numpy as np
+
 from linkplan.coverage.area import compute_coverage
 from linkplan.coverage.cautions import study_warnings
 from linkplan.coverage.ground import base_terminal, job_grid
@@ -16,9 +18,11 @@ from linkplan.coverage.summary import summarize
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
 from linkplan.plan.words import shown
-from linkplan.sky.day import base_sky, rover_sky
+from linkplan.sky.day import base_sky, rover_sky, wishes_of
 from linkplan.sky.results import BaseSky, RoverSky
-from linkplan.workable import WorkableMap, workable_map
+from linkplan.terrain.grid import BoolArray, TerrainGrid
+from linkplan.terrain.masks import inside_mask
+from linkplan.workable import WorkableMap, decides, workable_map
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,50 @@ class Study:
     base_sky: BaseSky | None = None
     """None where the job has no [sky], as the next."""
     rover_sky: RoverSky | None = None
+
+    @property
+    def reached(self) -> bool:
+        """Whether the wanted share of the job is served: by corrections or, where the job has a [sky] or a
+        tolerance, workable."""
+        if not decides(self.plan):
+            return self.summary.all_covered
+        return self.workable.workable_share >= self.plan.goal.share - 1e-9
+
+
+@dataclass(frozen=True)
+class SkyStudy:
+    """The sky of a job over its working day, without its coverage."""
+
+    plan: Plan
+    grid: TerrainGrid
+    inside: BoolArray
+    """(rows, columns), cells of the job."""
+    base: BaseSky
+    rovers: RoverSky
+    known: BoolArray
+    """(P,): the rovers' places on known ground; on the others no sky counts as open."""
+
+    @property
+    def reached(self) -> bool:
+        """The base never holds corrections back, and the wanted share of the job has sky enough."""
+        enough = self.rovers.suffices_share >= self.plan.goal.share - 1e-9
+        return enough and not bool(self.base.together.held_back.any())
+
+    @property
+    def unknown_ground_share(self) -> float:
+        """Share of the rovers' places on unknown ground."""
+        return float((~self.known).mean())
+
+    @property
+    def fewest_common(self) -> int:
+        """Common satellites at the poorest time and place on known ground; 0 where none is known."""
+        return int(self.rovers.common[self.known].min(initial=255)) if self.known.any() else 0
+
+    @property
+    def fewest_common_at_worst(self) -> int:
+        """The same at the rovers' worst time."""
+        at = self.rovers.worst_time
+        return int(self.rovers.common[self.known, at].min(initial=255)) if self.known.any() else 0
 
 
 Progress = Callable[[str, float], None]
@@ -55,6 +103,20 @@ def run(plan: Plan, progress: Progress | None = None) -> Study:
             plan, grid, coverage.inside, base, positions, lambda share: tell("looking at the sky", share)
         )
     return Study(plan, coverage, summary, workable_map(plan, coverage, rovers), base, rovers)
+
+
+def run_sky(plan: Plan, progress: Progress | None = None) -> SkyStudy:
+    """Compute the sky alone. PlaceError where the job says nothing about it."""
+    tell = progress or (lambda _stage, _share: None)
+    wishes_of(plan)
+    tell("reading the terrain", 0.0)
+    grid = job_grid(plan)
+    inside = inside_mask(grid, grid.frame.geometry_to_local(plan.boundary))
+    tell("looking at the sky", 0.0)
+    base, positions = base_sky(plan, grid)
+    rovers = rover_sky(plan, grid, inside, base, positions, lambda share: tell("looking at the sky", share))
+    known = np.isfinite(grid.height_m[rovers.rows, rovers.columns])
+    return SkyStudy(plan, grid, inside, base, rovers, known)
 
 
 def run_link(plan: Plan, end: Terminal, start: Terminal | None = None) -> LinkResult:

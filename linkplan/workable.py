@@ -58,6 +58,49 @@ class WorkableMap:
         return float((self.reason[self.inside] == WORKABLE).mean())
 
 
+@dataclass(frozen=True)
+class ToleranceLimit:
+    """How far from its base a rover may work for a tolerance."""
+
+    zone: str | None
+    """None: the whole job."""
+    direction: str
+    """"horizontal" or "vertical"; "" for a limit that the job states itself."""
+    tolerance_m: float | None
+    limit_m: float
+    """Infinite where distance costs nothing."""
+
+
+def tolerance_limits(plan: Plan) -> tuple[ToleranceLimit, ...]:
+    """Every limit of the job and of its zones."""
+    accuracy = plan.accuracy
+    found = []
+    if plan.goal.baseline_limit_m is not None:
+        found.append(ToleranceLimit(None, "", None, plan.goal.baseline_limit_m))
+    for direction, tolerance, constant, ppm in (
+        ("horizontal", accuracy.tolerance_m, accuracy.horizontal_m, accuracy.horizontal_ppm),
+        ("vertical", accuracy.vertical_tolerance_m, accuracy.vertical_m, accuracy.vertical_ppm),
+    ):
+        if tolerance is not None:
+            limit = baseline_limit_m(tolerance, constant, ppm)
+            found.append(ToleranceLimit(None, direction, tolerance, limit))
+    for zone in plan.siting.zones if plan.siting is not None else ():
+        if zone.tolerance_m is not None:
+            own = baseline_limit_m(zone.tolerance_m, accuracy.horizontal_m, accuracy.horizontal_ppm)
+            found.append(ToleranceLimit(zone.name, "horizontal", zone.tolerance_m, own))
+    return tuple(found)
+
+
+def decides(plan: Plan) -> bool:
+    """Whether the job asks for more than corrections: it has a [sky] or a tolerance."""
+    return plan.sky is not None or any(one.tolerance_m is not None for one in tolerance_limits(plan))
+
+
+def asked(plan: Plan) -> bool:
+    """Whether there is anything to say beside corrections: a sky, or a limit of the baseline."""
+    return plan.sky is not None or bool(tolerance_limits(plan))
+
+
 def workable_map(plan: Plan, coverage: CoverageMap, rover: RoverSky | None) -> WorkableMap:
     """Join the three questions; `rover` is None where the job says nothing about the sky."""
     grid, inside = coverage.grid, coverage.inside

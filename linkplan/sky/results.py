@@ -13,6 +13,21 @@ from linkplan.terrain.horizon import HorizonProfile
 
 
 @dataclass(frozen=True)
+class Stretch:
+    """A part of the working day."""
+
+    start_utc: datetime.datetime
+    end_utc: datetime.datetime
+    start_local: datetime.datetime
+    end_local: datetime.datetime
+
+    @property
+    def hours(self) -> float:
+        """Its length."""
+        return (self.end_utc - self.start_utc).total_seconds() / 3600.0
+
+
+@dataclass(frozen=True)
 class WorkingDay:
     """The times that were looked at."""
 
@@ -27,6 +42,23 @@ class WorkingDay:
     def hours(self) -> float:
         """Length of the working day."""
         return (self.utc[-1] - self.utc[0]).total_seconds() / 3600.0
+
+    def stretches(self, during: BoolArray) -> tuple[Stretch, ...]:
+        """Runs of the times (T,) that are marked. Each time stands for half a step before and after it,
+        within the working day."""
+        half = datetime.timedelta(seconds=self.step_s / 2.0)
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], during, [False]]).astype(np.int8)))
+        zone = self.local[0].tzinfo
+        found = []
+        for first, after in edges.reshape(-1, 2).tolist():
+            start = max(self.utc[first] - half, self.utc[0])
+            end = min(self.utc[after - 1] + half, self.utc[-1])
+            found.append(Stretch(start, end, start.astimezone(zone), end.astimezone(zone)))
+        return tuple(found)
+
+    def hours_of(self, during: BoolArray) -> float:
+        """Length of the marked times together."""
+        return sum(one.hours for one in self.stretches(during))
 
 
 @dataclass(frozen=True)
@@ -62,6 +94,35 @@ class SystemDay:
     def held_share(self) -> float:
         """Of the working day, 0 to 1."""
         return float(self.held_back.mean())
+
+    @property
+    def fewest(self) -> int:
+        """Satellites at the poorest time."""
+        return int(self.satellites.min())
+
+    @property
+    def most(self) -> int:
+        """Satellites at the richest time."""
+        return int(self.satellites.max())
+
+    @property
+    def worst_pdop(self) -> float | None:
+        """Greatest of the day; None where at some time there is none at all, as of the next two."""
+        return _worst(self.pdop)
+
+    @property
+    def worst_hdop(self) -> float | None:
+        """Greatest of the day."""
+        return _worst(self.hdop)
+
+    @property
+    def worst_vdop(self) -> float | None:
+        """Greatest of the day."""
+        return _worst(self.vdop)
+
+
+def _worst(values: FloatArray) -> float | None:
+    return None if np.isnan(values).any() else float(values.max())
 
 
 @dataclass(frozen=True)
@@ -131,3 +192,18 @@ class RoverSky:
     def suffices(self) -> BoolArray:
         """(P,): enough for the wanted share of the day."""
         return np.asarray(self.enough_share >= self.wanted_share - 1e-9)
+
+    @property
+    def suffices_share(self) -> float:
+        """Share of the places that have enough for the wanted share of the day."""
+        return float(self.suffices.mean())
+
+    @property
+    def all_day_share(self) -> float:
+        """Share of the places that have enough at every time."""
+        return float(self.enough.all(axis=1).mean())
+
+    @property
+    def enough_at_worst_share(self) -> float:
+        """Share of the places that have enough at the worst time."""
+        return float(self.enough[:, self.worst_time].mean())
