@@ -82,6 +82,7 @@ def fields_of(result: SitingResult, one: Judged, show: Formats) -> dict[str, Any
         fields[key] = None if outcome is None else outcome.zone_shares[number]
     fields |= {
         "no_data_share": None if outcome is None else outcome.no_data_share,
+        "workable_share": None if outcome is None else outcome.workable_share,
         "worst_margin_db": None if outcome is None else outcome.worst_margin_db,
         "longest_baseline_m": None if outcome is None else outcome.longest_baseline_m,
         "first_in_draws": one.best_cases if one.rank is not None and result.cases else None,

@@ -87,6 +87,8 @@ def ranking_table(
         for number, name in enumerate(result.zone_names[:ZONES_LISTED]):
             shares = [formats.percent(one.zone_shares[number]) for one in outcomes]
             columns.append((short(clean(name), 14), shares))
+    if all(one.workable_share is not None for one in outcomes):
+        columns.append(("workable", [formats.percent(one.workable_share or 0.0) for one in outcomes]))
     columns.append(("worst (dB)", [_margin(one.worst_margin_db) for one in outcomes]))
     columns.append((f"longest ({far_unit})", distances))
     if result.cases:

@@ -16,6 +16,7 @@ from linkplan.units import watt_from_dbm
 
 CRITERION = {
     "goal": "the wanted share reached or not",
+    "workable": "share where work can go on",
     "share": "share of the job",
     "worst": "worst spot",
     "baseline": "longest baseline",
@@ -26,6 +27,7 @@ CRITERION = {
 
 _LEVEL = {
     "goal": "the wanted share",
+    "workable": "share where work can go on",
     "share": "share of the job",
     "worst": "worst spot",
     "baseline": "longest baseline",
@@ -36,6 +38,7 @@ _LEVEL = {
 
 _LACKS = {
     "goal": "it does not reach the wanted share",
+    "workable": "it leaves more of the job without corrections, sky or a short enough baseline",
     "share": "it leaves more of the job without corrections",
     "worst": "its worst spot is weaker",
     "baseline": "it stands farther from the far end of the job",
@@ -250,6 +253,8 @@ def criterion_value(by: str, one: Judged, show: Formats) -> str:
     outcome, candidate = one.outcome, one.candidate
     if by == "goal":
         return formats.percent(outcome.covered_share)
+    if by == "workable":
+        return "unknown" if outcome.workable_share is None else formats.percent(outcome.workable_share)
     if by == "share":
         return formats.percent(outcome.weighted_share)
     if by == "worst":

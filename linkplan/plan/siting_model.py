@@ -12,8 +12,9 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
     from shapely.geometry.base import BaseGeometry
 
-CRITERIA = ("goal", "share", "worst", "baseline", "mast", "power")
-"""What a ranking may look at: the wanted share of the job reached or not; the weighted share with the wanted
+CRITERIA = ("goal", "workable", "share", "worst", "baseline", "mast", "power")
+"""What a ranking may look at: the wanted share of the job reached or not; the weighted share where work can
+go on (corrections, sky and baseline; needs [sky]); the weighted share with the wanted
 chance; the margin at the worst spot; the longest baseline; the mast's height; the power."""
 
 DEFAULT_ORDER = ("share", "worst", "baseline", "mast", "power")

@@ -6,7 +6,15 @@ from collections.abc import Sequence
 
 from linkplan.siting.results import Candidate, Outcome
 
-STEP = {"goal": 1.0, "share": 0.001, "worst": 0.1, "baseline": 1.0, "mast": 0.01, "power": 0.05}
+STEP = {
+    "goal": 1.0,
+    "workable": 0.001,
+    "share": 0.001,
+    "worst": 0.1,
+    "baseline": 1.0,
+    "mast": 0.01,
+    "power": 0.05,
+}
 """Differences below this are none: share of the job, dB, m, m, dB. Else the second criterion would never be
 asked."""
 
@@ -20,6 +28,7 @@ def sort_key(
     """Whole steps in each criterion of `order`, the smaller the better."""
     return key_of(
         order,
+        workable_share=outcome.workable_share or 0.0,
         weighted_share=outcome.weighted_share,
         reaches=outcome.covered_share >= wanted_share,
         worst_margin_db=outcome.worst_margin_db,
@@ -31,6 +40,7 @@ def sort_key(
 def key_of(
     order: Sequence[str],
     *,
+    workable_share: float,
     weighted_share: float,
     reaches: bool,
     worst_margin_db: float | None,
@@ -40,6 +50,7 @@ def key_of(
     """As `sort_key`, from the numbers themselves."""
     value = {
         "goal": -float(reaches),
+        "workable": -workable_share,
         "share": -weighted_share,
         "worst": NEVER if worst_margin_db is None else -worst_margin_db,
         "baseline": longest_baseline_m,

@@ -68,6 +68,7 @@ def repeat_over_draws(
             [
                 key_of(
                     siting.order,
+                    workable_share=one.outcome.workable_share or 0.0,
                     weighted_share=share,
                     reaches=share >= plan.goal.share,
                     worst_margin_db=worst if np.isfinite(worst) else None,

@@ -33,6 +33,8 @@ class Outcome:
     at the worst within the baseline limit."""
     longest_baseline_m: float
     """To the farthest cell of the job."""
+    workable_share: float | None = None
+    """Weighted, of points spread over the job: corrections, sky and baseline suffice; None without [sky]."""
 
 
 @dataclass(frozen=True)

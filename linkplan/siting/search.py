@@ -68,7 +68,7 @@ def search(plan: Plan, effort: Effort | None = None, progress: Progress | None =
     tasks = _tasks(siting, places)
     found, said = run_tasks(shared, tasks, effort, lambda share: tell("computing places", share))
     tell("judging places", 0.0)
-    judged = judge(plan, all_candidates(plan, places), places, found)
+    judged = judge(plan, all_candidates(plan, places), places, points, found)
     ranking = best_of_places(siting, judged, plan.goal.share)
     judged = _ranked(siting, judged, ranking, plan.goal.share)
     if not several:

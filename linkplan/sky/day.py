@@ -51,9 +51,7 @@ def base_sky(plan: Plan, grid: TerrainGrid) -> tuple[BaseSky, SatellitePositions
     """
     wishes = wishes_of(plan)
     moments = wishes.hours.moments_utc(wishes.step_s)
-    gps_s = np.array([gps_from_utc(moment) for moment in moments])
-    orbits = _orbits(wishes, float(gps_s[len(gps_s) // 2]))
-    positions = satellite_positions(orbits, gps_s)
+    orbits, positions = _orbits_and_positions(wishes)
     ground_m = float(grid.height_m[grid.base_row, grid.base_column])
     near = horizon_deg(
         grid.height_m,
@@ -106,6 +104,11 @@ def base_sky(plan: Plan, grid: TerrainGrid) -> tuple[BaseSky, SatellitePositions
     return sky, positions
 
 
+def day_positions(plan: Plan) -> SatellitePositions:
+    """The satellites of the wanted systems over the working day; AlmanacError as `base_sky`."""
+    return _orbits_and_positions(wishes_of(plan))[1]
+
+
 def rover_sky(
     plan: Plan,
     grid: TerrainGrid,
@@ -117,7 +120,7 @@ def rover_sky(
     """The rovers' sky on a lattice over the job's cells `inside` (rows, columns)."""
     wishes = wishes_of(plan)
     rows, columns, stride = lattice(inside)
-    horizons = _rover_horizons(plan, grid, rows, columns, progress or (lambda _share: None))
+    horizons = rover_horizons(plan, grid, rows, columns, progress)
     x_m = (columns - grid.base_column) * grid.cell_size_m
     y_m = (grid.base_row - rows) * grid.cell_size_m
     longitude, latitude = grid.frame.to_geographic(x_m.astype(np.float64), y_m.astype(np.float64))
@@ -147,8 +150,12 @@ def rover_sky(
     )
 
 
-def _rover_horizons(
-    plan: Plan, grid: TerrainGrid, rows: NDArray[np.intp], columns: NDArray[np.intp], progress: Progress
+def rover_horizons(
+    plan: Plan,
+    grid: TerrainGrid,
+    rows: NDArray[np.intp],
+    columns: NDArray[np.intp],
+    progress: Progress | None = None,
 ) -> NDArray[np.float32]:
     """(P, A) horizons of what ground is known, in the grid and far around it; NaN where none is."""
     wishes = wishes_of(plan)
@@ -170,7 +177,7 @@ def _rover_horizons(
             near, far, (float(easting), float(northing)), eye_height_m=eye_m, ground_m=ground_m
         )
         found[number] = whole.horizon_deg
-        if number % 100 == 0:
+        if progress is not None and number % 100 == 0:
             progress(number / rows.size)
     return found
 
@@ -196,6 +203,12 @@ def _open_shares(horizons_deg: NDArray[np.floating], mask_deg: float) -> NDArray
     lowest = np.radians(np.maximum(np.where(np.isnan(horizons_deg), 90.0, horizons_deg), mask_deg))
     share: NDArray[np.float64] = ((1.0 - np.sin(lowest)) / (1.0 - math.sin(mask))).mean(axis=1)
     return share
+
+
+def _orbits_and_positions(wishes: SkyWishes) -> tuple[Orbits, SatellitePositions]:
+    gps_s = np.array([gps_from_utc(moment) for moment in wishes.hours.moments_utc(wishes.step_s)])
+    orbits = _orbits(wishes, float(gps_s[len(gps_s) // 2]))
+    return orbits, satellite_positions(orbits, gps_s)
 
 
 def _orbits(wishes: SkyWishes, middle_gps_s: float) -> Orbits:
