@@ -52,6 +52,9 @@ def read_siting(
     rules = read_rules(section, sections, known, ground.crs, report)
     corridor = read_corridor(section, boundary, ground.crs, report)
     antennas = _antennas(section, report)
+    if "workable" in (section["order"] or ()) and sections["sky"] is None:
+        problem = "needs the satellites of the working hours, and the job has no [sky]"
+        report.fault("siting.order", section.raw("order"), problem, "add [sky], or leave the word out")
     radio, base = sections["radio"], sections["base"]
     if report.faults or rules is None or radio is None or base is None:
         return None

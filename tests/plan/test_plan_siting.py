@@ -119,7 +119,7 @@ def test_antennas_to_try_stand_in_for_the_radios_own(siting_job):
 def test_criteria_that_the_order_does_not_name_follow_in_the_usual_order(siting_job):
     order = read(siting_job, 'order = ["mast", "goal"]').siting.order
     assert order == ("mast", "goal", "share", "worst", "baseline", "power")
-    assert set(DEFAULT_ORDER) == set(CRITERIA) - {"goal"}
+    assert set(DEFAULT_ORDER) == set(CRITERIA) - {"goal", "workable"}
 
 
 def test_control_points_by_name_or_none(siting_job):
@@ -295,7 +295,8 @@ FAULTS = [
     ('[[siting.antennas]]\nname = "a"\nantenna_gain_dbi = 3\n[[siting.antennas]]\nname = "a"\nantenna_gain_dbd = 3', 'siting.antennas[2].name = "a": the name is taken by siting.antennas[1]; give every entry a name of its own'),
     ('[[siting.antennas]]\nname = "a"\nantenna_gain_dbi = 3\nantenna_pattern = "p.csv"', 'siting.antennas[1].antenna_pattern = "p.csv": unknown column "name"; the first line is elevation_deg,relative_gain_db'),
     ('order = ["share", "share"]', 'siting.order[2] = "share": stands in the list already, in place 1; leave it out'),
-    ('order = ["hight"]', 'siting.order[1] = "hight": not a word that goes here; write "goal", "share", "worst", "baseline", "mast" or "power"'),
+    ('order = ["workable"]', 'siting.order = ["workable"]: needs the satellites of the working hours, and the job has no [sky]; add [sky], or leave the word out'),
+    ('order = ["hight"]', 'siting.order[1] = "hight": not a word that goes here; write "goal", "workable", "share", "worst", "baseline", "mast" or "power"'),
     (ZONE + "share = 0.9", "siting.zones[1].share = 0.9: goes with must = true, as the share of the zone that must have corrections; add must = true, or leave it out"),
     (ZONE + "must = true\nshare = 90", "siting.zones[1].share = 90: too large; give 0.01 to 1; write 0.9 for 90 %"),
     (ZONE + "weight = -1", "siting.zones[1].weight = -1: too small; give 0 to 1000; did you mean 1?"),
