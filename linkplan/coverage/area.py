@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from types import EllipsisType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,9 +27,6 @@ from linkplan.terrain.masks import inside_mask
 
 _ROWS_AT_ONCE = 256
 """Rows per block of array arithmetic, so that temporaries stay small beside the map."""
-
-Cells = tuple[NDArray[np.intp], ...] | EllipsisType
-"""Row and column of some cells of a block, or all of them."""
 
 
 @dataclass(frozen=True)
@@ -132,18 +128,24 @@ def cell_levels(
     """Received level of every cell, dBm, or of those `wanted`, for the job's transmitter and antenna.
 
     `loss_db` from `cell_losses` for the same place, antenna heights, frequency and air; `constants` those of
-    this plan, where they are at hand. Cells that are not wanted are NaN.
+    this plan, where they are at hand. NaN where the loss is, and outside the rows and columns of `wanted`.
     """
     constants = constants or site_constants(plan, grid.cell_size_m)
+    rows, columns = slice(0, grid.shape[0]), slice(0, grid.shape[1])
+    if wanted is not None:
+        rows, columns = _reach(wanted, 1), _reach(wanted, 0)
     received = np.full(grid.shape, np.nan, dtype=np.float32)
-    for first in range(0, grid.shape[0], _ROWS_AT_ONCE):
-        block = slice(first, first + _ROWS_AT_ONCE)
-        if wanted is None:
-            received[block] = _received(plan, grid, constants, block, ..., loss_db[block])
-        elif wanted[block].any():
-            cells = np.nonzero(wanted[block])
-            received[block][cells] = _received(plan, grid, constants, block, cells, loss_db[block][cells])
+    for first in range(rows.start, rows.stop, _ROWS_AT_ONCE):
+        block = slice(first, min(first + _ROWS_AT_ONCE, rows.stop))
+        loss = loss_db[block, columns]
+        received[block, columns] = _received(plan, grid, constants, block, columns, loss)
     return received
+
+
+def _reach(wanted: NDArray[np.bool_], over_axis: int) -> slice:
+    """From the first to the last row (over axis 1) or column (over axis 0) that holds a wanted cell."""
+    found = np.flatnonzero(np.any(wanted, axis=over_axis))
+    return slice(int(found[0]), int(found[-1]) + 1) if found.size else slice(0, 0)
 
 
 def cell_margins(
@@ -166,13 +168,13 @@ def _part(progress: Callable[[float], None] | None, begun: float) -> Callable[[f
 
 
 def _received(
-    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, cells: Cells, loss: FloatMap
+    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, columns: slice, loss: FloatMap
 ) -> FloatArray:
-    """Received level, dBm, of all or some cells of a block of rows, whose losses are given."""
+    """Received level of a block of cells, dBm."""
     transmitter = plan.transmitter
     elevation_deg: FloatArray | float = 0.0
     if transmitter.antenna.pattern is not None:
-        elevation_deg = _elevation_deg(plan, grid, constants, rows, cells)
+        elevation_deg = _elevation_deg(plan, grid, constants, rows, columns)
     eirp: FloatArray = (
         budget.peak_eirp_dbm(transmitter)
         - transmitter.antenna.gain_dbi
@@ -182,13 +184,13 @@ def _received(
 
 
 def _elevation_deg(
-    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, cells: Cells
+    plan: Plan, grid: TerrainGrid, constants: SiteConstants, rows: slice, columns: slice
 ) -> FloatArray:
     """Angle over the base antenna's horizon at which it sees the rover's antenna."""
     # half a cell stands for the mean distance within the base's own cell
-    distance_m = np.maximum(grid.distance_from_base_m(rows)[cells], 0.5 * grid.cell_size_m)
+    distance_m = np.maximum(grid.distance_from_base_m(rows)[:, columns], 0.5 * grid.cell_size_m)
     base_m = grid.height_m[grid.base_row, grid.base_column] + plan.base.antenna_height_m
-    rover_m = grid.height_m[rows][cells] + plan.rover.antenna_height_m
+    rover_m = grid.height_m[rows, columns] + plan.rover.antenna_height_m
     bulge_angle = distance_m / (2e3 * constants.effective_earth_radius_km)
     elevation: FloatArray = np.degrees(np.arctan((rover_m - base_m) / distance_m - bulge_angle))
     return elevation
