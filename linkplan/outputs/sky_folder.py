@@ -11,10 +11,15 @@ from typing import Any
 
 import numpy as np
 
+from linkplan.outputs import canvas
 from linkplan.outputs import sky_words as words
 from linkplan.outputs.encode import to_jsonable
 from linkplan.outputs.files import Written, write_file
+from linkplan.outputs.sky_map import sky_map
+from linkplan.outputs.sky_page import sky_html
+from linkplan.outputs.sky_plot import sky_plot
 from linkplan.outputs.sky_text import sky_text
+from linkplan.outputs.sky_timeline import timeline
 from linkplan.sky.results import Stretch, SystemDay, WorkingDay
 from linkplan.study import SkyStudy
 from linkplan.workable import tolerance_limits
@@ -82,7 +87,9 @@ def sky_csv(sky: SkyStudy) -> str:
 def write_sky(sky: SkyStudy, folder: Path) -> list[Written]:
     """Everything into an existing folder. Raises OutputError."""
     text = json.dumps(sky_object(sky), indent=2, ensure_ascii=False, allow_nan=False)
-    return [
+    pictures = _pictures(sky)
+    figures = [Written(write_file(folder / name, pictures[name]), what) for name, what in _FIGURES.items()]
+    rest = [
         Written(
             write_file(folder / "sky.csv", sky_csv(sky)),
             "A row a time: satellites of each system, PDOP, HDOP, VDOP, held back or not.",
@@ -94,6 +101,29 @@ def write_sky(sky: SkyStudy, folder: Path) -> list[Written]:
             write_file(folder / "sky.json", text + "\n"), "The result for programs, SI units in the names."
         ),
     ]
+    files = [*figures, *rest]
+    page = sky_html(sky, pictures["skyplot.svg"], pictures["timeline.svg"], pictures["map.png"], files)
+    return [Written(write_file(folder / "sky.html", page), "Start here: all of it on one page."), *files]
+
+
+_FIGURES = {
+    "skyplot.png": "The base's sky: real horizon, obstructions, tracks of the satellites by system.",
+    "skyplot.svg": "The same as a drawing.",
+    "timeline.png": "Satellites in view and PDOP over the working day, held-back hours shaded.",
+    "map.png": "Rovers: satellites in common with the base at the worst time; open sky.",
+}
+
+
+def _pictures(sky: SkyStudy) -> dict[str, bytes]:
+    with canvas.house_style():
+        dials, day, rovers = sky_plot(sky), timeline(sky), sky_map(sky)
+        return {
+            "skyplot.png": canvas.png_bytes(dials),
+            "skyplot.svg": canvas.svg_bytes(dials),
+            "timeline.png": canvas.png_bytes(day),
+            "timeline.svg": canvas.svg_bytes(day),
+            "map.png": canvas.png_bytes(rovers),
+        }
 
 
 def _system(one: SystemDay, day: WorkingDay) -> dict[str, Any]:

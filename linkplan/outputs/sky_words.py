@@ -24,7 +24,7 @@ TYPICAL = "Typical, not for a date"
 HELD = "corrections held back"
 PRACTICE = "common practice"
 VERIFY = (
-    "Satellites stand still for maintenance, and trees, cabs, masts and people hide more of the sky than the "
+    "Satellites are taken out of service, and trees, cabs, masts and people hide more of the sky than the "
     "terrain does: look at the receiver's own satellite page on site before work relies on it."
 )
 
