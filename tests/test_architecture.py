@@ -45,7 +45,7 @@ ROW_1_HELPERS = {"units", "ranges", "sources", "tables"}
 # Heavy libraries, and the only places that may load them at all.
 HEAVY = {
     "rasterio": ("terrain/", "outputs/"),
-    "numba": ("propagation/sweep",),
+    "numba": ("propagation/sweep", "terrain/horizon_kernels"),
     "matplotlib": ("outputs/",),
     "folium": ("outputs/",),
     "branca": ("outputs/",),
