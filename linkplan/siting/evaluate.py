@@ -14,14 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkplan.coverage.area import cell_losses, cell_margins
-from linkplan.coverage.classes import classes_for, classify
+from linkplan.coverage.classes import classes_for
 from linkplan.coverage.ground import job_grid
 from linkplan.coverage.link import Terminal, compute_link
 from linkplan.coverage.reliability import chance_of_corrections
 from linkplan.coverage.site import site_constants
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Base, Plan
-from linkplan.plan.siting_model import NamedAntenna, Place
+from linkplan.plan.siting_model import NamedAntenna, Place, Zone
 from linkplan.terrain.grid import BoolArray, FloatArray, TerrainGrid
 from linkplan.terrain.horizon import horizon_deg
 from linkplan.terrain.masks import inside_mask
@@ -89,9 +89,9 @@ def compute(shared: Shared, task: Task) -> tuple[Numbers, Arrays]:
     plan = plan_at(shared.plan, task.place, task.antenna_heights_m[0])
     try:
         grid = job_grid(plan)
+        job = _Job.of(shared, grid)
     except PlaceError as error:
         return {"unknown": str(error)}, {}
-    job = _Job.of(shared, grid)
     outcomes = []
     margins = np.empty((len(task.antenna_heights_m), len(task.antennas), len(shared.points)), np.float32)
     for mast, height_m in enumerate(task.antenna_heights_m):
@@ -170,14 +170,20 @@ class _Job:
             known &= np.hypot(x_m, y_m) <= limit + grid.cell_size_m
         wanted[rows[known], columns[known]] = True
         zones = plan.siting.zones if plan.siting is not None else ()
-        masks = tuple(inside_mask(grid, grid.frame.geometry_to_local(zone.area))[inside] for zone in zones)
+        masks = tuple(_zone_cells(grid, inside, zone) for zone in zones)
+        weight = zone_weights([zone.weight for zone in zones], masks, distance.shape)
+        if not weight.any():
+            raise PlaceError(
+                f"zones of weight 0 hold the centre of every {grid.cell_size_m:g} m cell of the job, so that "
+                "nothing counts; set terrain.cell_size smaller"
+            )
         return cls(
             plan=plan,
             grid=grid,
             inside=inside,
             wanted=wanted,
             within=within,
-            weight=zone_weights([zone.weight for zone in zones], masks, distance.shape),
+            weight=weight,
             zones=masks,
             longest_m=float(distance.max()),
             point_cells=(rows, columns),
@@ -189,13 +195,15 @@ class _Job:
         """The fields of `Outcome`."""
         margin = margin_db[self.inside]
         judged = self.within if self.near_only else np.ones(margin.shape, dtype=bool)
-        classes = classes_for(self.plan.goal.chance)
-        covered = (classify(chance_of_corrections(margin, self.sigma_db), classes) == 1) & self.within
+        # the best class alone, as `classify` takes it
+        least = np.float32(classes_for(self.plan.goal.chance)[0].chance_low)
+        covered = (chance_of_corrections(margin, self.sigma_db) >= least) & self.within
         known = np.isfinite(margin) & judged
+        share = float(covered.sum()) / covered.size
         return {
-            "covered_share": float(covered.sum()) / covered.size,
-            "weighted_share": float(self.weight[covered].sum() / self.weight.sum()),
-            "zone_shares": [float(covered[zone].mean()) if zone.any() else 0.0 for zone in self.zones],
+            "covered_share": share,
+            "weighted_share": float(self.weight @ covered / self.weight.sum()) if self.zones else share,
+            "zone_shares": [float(covered[zone].mean()) for zone in self.zones],
             "no_data_share": float((judged & ~known).sum()) / covered.size,
             "worst_margin_db": float(margin[known].min()) if known.any() else None,
             "longest_baseline_m": self.longest_m,
@@ -206,6 +214,19 @@ class _Job:
         rows, columns = self.point_cells
         found: NDArray[np.float32] = np.where(rows >= 0, margin_db[rows, columns], np.float32(np.nan))
         return found
+
+
+def _zone_cells(grid: TerrainGrid, inside: BoolArray, zone: Zone) -> BoolArray:
+    """(cells of the job,), those of a zone: one that holds the centre of none is judged by the nearest."""
+    area = grid.frame.geometry_to_local(zone.area)
+    cells: BoolArray = inside_mask(grid, area)[inside]
+    if not cells.any():
+        middle = area.representative_point()
+        rows, columns = np.nonzero(inside)
+        x_m = (columns - grid.base_column) * grid.cell_size_m
+        y_m = (grid.base_row - rows) * grid.cell_size_m
+        cells[np.argmin(np.hypot(x_m - middle.x, y_m - middle.y))] = True
+    return cells
 
 
 def zone_weights(weights: Sequence[float], zones: Sequence[BoolArray], shape: tuple[int, ...]) -> FloatArray:

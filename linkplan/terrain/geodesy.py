@@ -28,6 +28,7 @@ FloatArray = NDArray[np.float64]
 WGS84 = CRS.from_epsg(4326)
 
 
+@lru_cache(maxsize=64)
 def horizontal_crs(crs: CRS) -> CRS:
     """The two-dimensional part of a coordinate system: without its heights, without a bound shift."""
     if crs.is_bound and crs.source_crs is not None:
@@ -82,12 +83,7 @@ class LocalFrame:
             raise PlaceError(
                 f'the base at {easting:g}, {northing:g} lies outside what "{job_crs.name}" can describe'
             )
-        local = ProjectedCRS(
-            conversion=AzimuthalEquidistantConversion(latitude, longitude),
-            name=f"Local metres around the base (azimuthal equidistant, {geodetic.name})",
-            geodetic_crs=geodetic,
-        )
-        frame = cls(flat, local, float(easting), float(northing))
+        frame = cls(flat, _local_crs(geodetic, latitude, longitude), float(easting), float(northing))
         try:
             frame.to_geographic(0.0, 0.0)
         except ProjError as error:
@@ -132,7 +128,8 @@ class LocalFrame:
     def to_geographic(self, x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]: ...
     def to_geographic(self, x_m: Any, y_m: Any) -> tuple[Any, Any]:
         """WGS 84 longitude and latitude in degrees of local metres."""
-        longitude_deg, latitude_deg = self._local_to_wgs84.transform(x_m, y_m)
+        to_wgs84 = transformer_between(self.job_crs, WGS84)
+        longitude_deg, latitude_deg = to_wgs84.transform(*self._local_to_job.transform(x_m, y_m))
         return longitude_deg, latitude_deg
 
     def geometry_to_local(self, geometry: BaseGeometry) -> BaseGeometry:
@@ -145,21 +142,57 @@ class LocalFrame:
 
     def geometry_to_geographic(self, geometry: BaseGeometry) -> BaseGeometry:
         """A shapely geometry in local metres, moved to WGS 84 longitude and latitude."""
-        return _moved(geometry, self._local_to_wgs84)
+        return _moved(_moved(geometry, self._local_to_job), transformer_between(self.job_crs, WGS84))
 
     # Building a transformer costs milliseconds, using one microseconds: each is kept once built.
     # cached_property writes to the instance's dict, so the dataclass stays frozen and comparable.
     @cached_property
     def _job_to_local(self) -> Transformer:
-        return Transformer.from_crs(self.job_crs, self.local_crs, always_xy=True)
+        return _between_job_and_local(self.job_crs, self.local_crs, to_local=True)
 
     @cached_property
     def _local_to_job(self) -> Transformer:
-        return Transformer.from_crs(self.local_crs, self.job_crs, always_xy=True)
+        return _between_job_and_local(self.job_crs, self.local_crs, to_local=False)
 
-    @cached_property
-    def _local_to_wgs84(self) -> Transformer:
-        return Transformer.from_crs(self.local_crs, WGS84, always_xy=True)
+
+def _local_crs(geodetic: CRS, latitude_deg: float, longitude_deg: float) -> CRS:
+    return ProjectedCRS(
+        conversion=AzimuthalEquidistantConversion(latitude_deg, longitude_deg),
+        name=f"Local metres around the base (azimuthal equidistant, {geodetic.name})",
+        geodetic_crs=geodetic,
+    )
+
+
+_SAMPLE_DEG = 12.3456789, 7.6543211
+_CENTRE = "lat_0={} lon_0={}"
+
+
+@lru_cache(maxsize=16)
+def _pipelines(job_crs: CRS) -> tuple[str, str] | None:
+    """How to get from job to local coordinates and back, with a sample's centre in it; None where the
+    library does not write it so that another centre can be put in."""
+    local = _local_crs(horizontal_crs(job_crs.geodetic_crs), *_SAMPLE_DEG)
+    forth = Transformer.from_crs(job_crs, local, always_xy=True).definition
+    back = Transformer.from_crs(local, job_crs, always_xy=True).definition
+    sample = _CENTRE.format(*_SAMPLE_DEG)
+    return (forth, back) if forth.count(sample) == back.count(sample) == 1 else None
+
+
+def _between_job_and_local(job_crs: CRS, local_crs: CRS, *, to_local: bool) -> Transformer:
+    """One datum, so no choice of shifts: the library's own steps with this frame's centre, which takes a
+    hundredth of the time of looking for them anew."""
+    found = _pipelines(job_crs)
+    if found is None:
+        ends = (job_crs, local_crs) if to_local else (local_crs, job_crs)
+        return Transformer.from_crs(*ends, always_xy=True)
+    assert local_crs.coordinate_operation is not None
+    centre = {one.name: one.value for one in local_crs.coordinate_operation.params}
+    latitude = centre["Latitude of natural origin"]
+    longitude = centre["Longitude of natural origin"]
+    text = found[0] if to_local else found[1]
+    return Transformer.from_pipeline(
+        text.replace(_CENTRE.format(*_SAMPLE_DEG), _CENTRE.format(repr(latitude), repr(longitude)))
+    )
 
 
 def _moved(geometry: BaseGeometry, transformer: Transformer) -> BaseGeometry:
