@@ -76,7 +76,7 @@ def findings(
         found.append(_sky(siting, horizon))
     if outcome is None:
         found.append(Finding("terrain", False, None, None, "", unknown))
-    else:
+    elif siting.mode == "one":  # several set-ups have to cover such zones together, not each by itself
         for zone, share in zip(siting.zones, outcome.zone_shares, strict=True):
             if zone.must_share is not None:
                 held = share >= zone.must_share

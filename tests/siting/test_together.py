@@ -208,3 +208,24 @@ def test_a_repeater_that_hears_nobody_is_not_chosen(make_job: MakeJob) -> None:
     assert [one.role for one in together.set_ups] == ["base"]
     assert together.air_time_fits is None
     assert together.notes
+
+
+def test_zones_that_are_a_must_bind_the_set_ups_together(make_job: MakeJob) -> None:
+    # no place covers both ends of the job by itself
+    def zone(name: str, west: float, east: float) -> str:
+        ring = f"[[{west}, 4198100.0], [{east}, 4198100.0], [{east}, 4199300.0], [{west}, 4199300.0]]"
+        return f'[[siting.zones]]\nname = "{name}"\ncoordinates = {ring}\nmust = true\nshare = 0.5\n'
+
+    siting = 'control_names = ["C1", "C3"]\nset_ups = "several"\nantenna_heights = [6.0]\ncases = 0\n'
+    siting += zone("west", 500500.0, 500900.0) + zone("east", 501500.0, 501900.0)
+    low = ("share = 0.9", "share = 0.3\nbaseline_limit = 900.0")
+    found = search(make_job(siting, WEAK, low))
+    alone = [one.outcome.zone_shares for one in found.result.judged if one.outcome is not None]
+    assert not any(min(shares) >= 0.5 for shares in alone)
+    assert found.combined is not None
+    grid, inside = found.combined.coverage.grid, found.combined.coverage.inside
+    east_m = np.array([grid.frame.to_job(*grid.centre_of(*at))[0] for at in np.argwhere(inside).tolist()])
+    covered = found.combined.covered[inside]
+    # the choice is made on points, so the cells may differ a little
+    assert covered[east_m < 500900.0].mean() > 0.48
+    assert covered[east_m > 501500.0].mean() > 0.48
