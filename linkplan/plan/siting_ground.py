@@ -54,6 +54,9 @@ def read_zones(
         if "share" in entry.present and not entry["must"]:
             problem = "goes with must = true, as the share of the zone that must have corrections"
             report.fault(f"{where}.share", entry.raw("share"), problem, "add must = true, or leave it out")
+        if entry["must"] and entry["weight"] == 0.0 and section["set_ups"] != "one":
+            problem = "the zone is a must, and several set-ups are chosen by what has a weight"
+            report.fault(f"{where}.weight", entry.raw("weight"), problem, "give it a weight above 0")
         area = read_ring_or_file(entry, where, crs, _ZONE, report)
         if area is not None and boundary is not None:
             area = _inside(area, boundary, entry, where, report)
@@ -64,7 +67,22 @@ def read_zones(
         tolerance_mm: float | None = entry["tolerance_mm"]
         tolerance_m = None if tolerance_mm is None else tolerance_mm / 1000.0
         zones.append(Zone(entry["name"], area, entry["weight"], must_share, tolerance_m))
+    if boundary is not None and not report.faults:
+        _see_that_something_counts(zones, boundary, report)
     return tuple(zones)
+
+
+def _see_that_something_counts(zones: list[Zone], boundary: Polygon | MultiPolygon, report: Report) -> None:
+    """A fault where the whole job has the weight 0: no place would be better than another."""
+    import shapely
+
+    if not zones or any(zone.weight > 0.0 for zone in zones):
+        return
+    rest = shapely.difference(boundary, shapely.union_all([zone.area for zone in zones]))
+    if rest.area < SHARE_OUTSIDE * boundary.area:
+        problem = "zones of weight 0 take up the whole job, so that nothing of it counts"
+        cure = "give one of them a weight above 0, or make it smaller"
+        report.fault("siting.zones", NOTHING, problem, cure)
 
 
 class NameList:

@@ -86,7 +86,8 @@ def centre_frame(plan: Plan) -> LocalFrame:
 
 
 def job_points(plan: Plan, most: int) -> FloatArray:
-    """At most `most` points spread evenly over the job, (n, 2) in job coordinates; at least one."""
+    """At most `most` points spread evenly over the job, (n, 2) in job coordinates; at least one, and beyond
+    these one in each zone, and in the ground outside of all zones, that would else hold none."""
     frame = centre_frame(plan)
     area = frame.geometry_to_local(plan.boundary)
     step_m = math.sqrt(area.area / most)
@@ -96,7 +97,23 @@ def job_points(plan: Plan, most: int) -> FloatArray:
         x_m, y_m = _lattice(area, step_m, most)
     if x_m.size == 0:
         x_m, y_m = np.zeros(1), np.zeros(1)
-    return np.column_stack(frame.to_job(x_m, y_m))
+    return _with_zones(plan, np.column_stack(frame.to_job(x_m, y_m)))
+
+
+def _with_zones(plan: Plan, points: FloatArray) -> FloatArray:
+    """The points, and one in each part of the job with a weight of its own that holds none of them."""
+    import shapely
+
+    zones = [zone.area for zone in plan.siting.zones] if plan.siting is not None else []
+    if not zones:
+        return points
+    parts = [*zones, shapely.difference(plan.boundary, shapely.union_all(zones))]
+    missed = [
+        part.representative_point()
+        for part in parts
+        if part.area > 0.0 and not shapely.contains_xy(part, points[:, 0], points[:, 1]).any()
+    ]
+    return np.vstack([points, *(np.array([[one.x, one.y]]) for one in missed)])
 
 
 def _lattice(area: object, step_m: float, most: int) -> tuple[FloatArray, FloatArray]:

@@ -53,12 +53,15 @@ def repeat_over_draws(
     groups: list[int] = []
     error = np.empty((0, 0), dtype=np.float32)
     drawn_for = -1
+    first_there: dict[tuple[float, float], int] = {}  # places on one spot err alike
     for one in sorted(judged, key=lambda one: one.number):
         if not one.accepted or one.outcome is None or one.candidate.place.name not in leading:
             continue
         place, within_place = divmod(one.number - 1, per_place)
         if place != drawn_for:
-            error, drawn_for = draws.of_base(place + 1), place
+            here = one.candidate.place
+            spot = first_there.setdefault((here.easting, here.northing), place)
+            error, drawn_for = draws.of_base(spot + 1), place
         margin = candidate_margin(siting, found[place], within_place)
         near = _near(plan, at_m, frame.to_local(one.candidate.place.easting, one.candidate.place.northing))
         cell_m = found[place].numbers["cell_size_m"]

@@ -296,7 +296,8 @@ def _cases_held(
     siting = siting_of(plan)
     if not choice.chosen or siting.cases == 0:
         return 0
-    few = slice(None, None, max(1, -(-len(points) // POINTS_OF_ONE)))
+    counting = np.nonzero(weight > 0.0)[0]
+    few = counting[:: max(1, -(-counting.size // POINTS_OF_ONE))]
     frame = centre_frame(plan)
     at_m = np.column_stack(frame.to_local(points[few, 0], points[few, 1]))
     draws = ErrorDraws(at_m, plan.environment.prediction_sigma_db, siting.cases, siting.seed)

@@ -13,7 +13,7 @@ from linkplan.siting.evaluate import Arrays, Numbers, Shared, Task, compute, pre
 from linkplan.siting.kept import Kept, content_key
 from linkplan.siting.work import run_items
 
-METHOD = 1
+METHOD = 2
 """Counts up when the same inputs no longer give the same numbers: older results are not taken up again."""
 
 

@@ -272,6 +272,7 @@ def test_a_corridor_is_one_line_inside_the_boundary(siting_job):
 
 
 ZONE = '[[siting.zones]]\nname = "road"\ncoordinates = [[500100, 4200100], [500200, 4200100], [500200, 4200200]]\n'
+ALL = '[[siting.zones]]\nname = "all"\ncoordinates = [[500000, 4200000], [501000, 4200000], [501000, 4201000], [500000, 4201000]]\n'
 
 FAULTS = [
     ("control_points = false", "siting: names no place where the base may stand; let control points count, or add points_file, or grid_file with grid_spacing"),
@@ -303,6 +304,8 @@ FAULTS = [
     (ZONE + 'layer = "x"', 'siting.zones[1].layer = "x": goes with siting.zones[1].file only; leave it out'),
     (ZONE + ZONE, 'siting.zones[2].name = "road": the name is taken by siting.zones[1]; give every entry a name of its own'),
     (ZONE + ZONE.replace("5001", "5021").replace("5002", "5022").replace("road", "far"), "siting.zones[2].coordinates = [[502100, 4200100], [502200, 4200100], [502200, 4200200]]: the zone lies outside the boundary altogether; check both, and job.crs"),
+    (ALL + "weight = 0", "siting.zones: zones of weight 0 take up the whole job, so that nothing of it counts; give one of them a weight above 0, or make it smaller"),
+    ('set_ups = "several"\n' + ZONE + "must = true\nweight = 0", "siting.zones[1].weight = 0: the zone is a must, and several set-ups are chosen by what has a weight; give it a weight above 0"),
     ('[[siting.zones]]\nname = "x"', 'siting.zones[1].file: missing; add either file or coordinates, for example file = "zones.gpkg"'),
     ('[[siting.lines]]\nname = "x"', 'siting.lines[1].file: missing; add, for example, file = "lines.gpkg"'),
     ('[[siting.lines]]\nname = "x"\nfile = "bare.shp"', 'siting.lines[1].file = "bare.shp": the file does not say its coordinate system; add crs = "EPSG:..." to siting.lines[1]'),

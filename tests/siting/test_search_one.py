@@ -147,6 +147,61 @@ share = 0.8
     assert len({one.rank is None for one in result.judged}) == 2, "the demo ground tells them apart"
 
 
+def test_a_zone_smaller_than_a_cell_is_judged_by_the_nearest_one(make_job: MakeJob) -> None:
+    # all but 3 m x 3 m around a corner of four cells has no weight
+    small = "[[501338.5, 4198758.5], [501341.5, 4198758.5], [501341.5, 4198761.5], [501338.5, 4198761.5]]"
+    whole = "[[500500.0, 4198100.0], [501900.0, 4198100.0], [501900.0, 4199300.0], [500500.0, 4199300.0]]"
+    siting = f"""\
+antenna_heights = [4.0]
+cases = 5
+[[siting.zones]]
+name = "spot"
+coordinates = {small}
+weight = 2
+must = true
+[[siting.zones]]
+name = "rest"
+coordinates = {whole}
+weight = 0
+"""
+    result = search(make_job(siting)).result
+    seen = set()
+    for one in result.judged:
+        coverage = study.run(with_candidate(make_job(siting), one)).coverage
+        x_m, y_m = coverage.grid.frame.to_local(501340.0, 4198760.0)
+        row = round(coverage.grid.base_row - y_m / coverage.grid.cell_size_m)
+        column = round(coverage.grid.base_column + x_m / coverage.grid.cell_size_m)
+        around = coverage.class_index[row - 1 : row + 2, column - 1 : column + 2] == 1
+        assert one.outcome is not None
+        assert one.outcome.zone_shares[0] == one.outcome.weighted_share
+        if around.all() or not around.any():
+            seen.add(bool(around.all()))
+            assert one.outcome.zone_shares[0] == float(around.all())
+            assert one.accepted is bool(around.all())
+    assert seen == {True, False}, "the demo ground tells them apart"
+    assert sum(one.best_cases for one in result.judged) == 5
+
+
+def test_ground_that_holds_no_cell_from_one_place_leaves_the_others(make_job: MakeJob) -> None:
+    # cells of 40 m are counted from the base, so the job holds the centre of one from some places only
+    tiny = "[[501499, 4198755], [501511, 4198755], [501511, 4198775], [501499, 4198775]]"
+    job = "[[500500.0, 4198100.0], [501900.0, 4198100.0], [501900.0, 4199300.0], [500500.0, 4199300.0]]"
+    result = search(make_job("antenna_heights = [4.0]\ncases = 5\n", (job, tiny))).result
+    known = {one.candidate.place.name: one.outcome is not None for one in result.judged}
+    assert True in known.values()
+    assert False in known.values()
+    for one in result.judged:
+        if one.outcome is None:
+            assert "holds no centre of a 40 m cell" in one.findings[-1].about
+
+
+def test_two_names_of_one_spot_err_alike(make_job: MakeJob, tmp_path: Path) -> None:
+    (tmp_path / "again.csv").write_text("name,easting,northing\nagain,501230,4198755\n")
+    siting = 'control_names = ["C2"]\npoints_file = "again.csv"\nantenna_heights = [4.0]\ncases = 40\n'
+    result = search(make_job(siting)).result
+    assert [one.best_cases for one in result.judged] == [40, 0], "level in every draw: the first named"
+
+
 def test_the_baseline_limit_follows_from_the_wanted_accuracy(make_job: MakeJob) -> None:
     # 8 mm + 1 ppm: 8.8 mm at 800 m
     result = search(make_job("antenna_heights = [4.0]\ncases = 0\ntolerance_mm = 8.8\n")).result
