@@ -29,7 +29,8 @@ def run(options: argparse.Namespace) -> int:
 
     inputs = options.folder / "inputs"
     copy_folder(demo_inputs(), inputs, but=(".py",))
-    copy_folder(demo_inputs() / "sheets", inputs / "sheets")
+    for further in ("sheets", "corridor"):
+        copy_folder(demo_inputs() / further, inputs / further, but=(".py",))
     for job in sorted(inputs.glob("*.toml")):
         with StatusLine() as status:
             study = plan_into(job, options.folder / job.stem, status)
@@ -45,7 +46,11 @@ def run(options: argparse.Namespace) -> int:
 def further_commands(inputs: Path) -> tuple[tuple[str, ...], ...]:
     """What else can be asked of the demo, as arguments of the command line."""
     basin, quarry, sheets = (str(inputs / name) for name in ("basin.toml", "quarry.toml", "sheets"))
+    corridor = str(inputs / "corridor" / "corridor.toml")
     return (
+        ("sky", quarry, "--out", str(inputs.parent / "quarry-sky")),
+        ("site", quarry, "--out", str(inputs.parent / "quarry-site")),
+        ("site", corridor, "--out", str(inputs.parent / "corridor-site")),
         ("channels", basin),
         ("airtime", quarry),
         ("sheet", quarry, "--out", str(inputs.parent / "quarry-sheet")),

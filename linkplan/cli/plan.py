@@ -1,6 +1,7 @@
 """Compute the whole job into one folder with an index page: map, rasters, polygons, figures, profiles.
 
-Exit code 1 says that the job is not covered as wanted.
+Exit code 1 says that the job is not covered as wanted; with a [sky] or a tolerance in the job file, that work
+cannot go on in the wanted share of it.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
     with StatusLine() as status:
         study = plan_into(options.job, folder, status)
     report(study, folder, as_json=options.json)
-    return 0 if study.summary.all_covered else 1
+    return 0 if study.reached else 1
 
 
 def plan_into(job: Path, folder: Path, status: StatusLine) -> Study:
@@ -37,6 +38,7 @@ def plan_into(job: Path, folder: Path, status: StatusLine) -> Study:
     from linkplan import study as stages
     from linkplan.outputs.folder import write_all
     from linkplan.outputs.staging import staged_folder
+    from linkplan.outputs.workable_words import work_of_study
     from linkplan.plan.reader import read_plan
 
     plan = read_plan(job)
@@ -45,17 +47,20 @@ def plan_into(job: Path, folder: Path, status: StatusLine) -> Study:
         status("computing paths", 0.0)
         links = stages.telling_links(study)
         status("writing files", 0.0)
-        write_all(plan, study.coverage, study.summary, links, stage)
+        write_all(plan, study.coverage, study.summary, links, stage, work_of_study(study))
     return study
 
 
 def report(study: Study, folder: Path, *, as_json: bool) -> None:
     """Print the answer and where its files are."""
-    from linkplan.outputs.encode import to_jsonable
+    from linkplan.outputs.folder import summary_object
     from linkplan.outputs.text import summary_text
+    from linkplan.outputs.workable_words import work_of_study
+
+    work = work_of_study(study)
 
     if as_json:
-        print_json({**to_jsonable(study.summary), "folder": str(folder)})
+        print_json({**summary_object(study.summary, work), "folder": str(folder)})
     else:
-        print(summary_text(study.plan, study.coverage, study.summary))
+        print(summary_text(study.plan, study.coverage, study.summary, work))
         print(f"\nopen {folder / 'index.html'} in a browser; everything is in {folder}")

@@ -16,12 +16,16 @@ from linkplan.outputs.files import Written
 from linkplan.outputs.formats import Formats, geographic_position, typeset
 from linkplan.outputs.text import answer_line, class_areas_shown, gap_table, obstacle_line, verdict_line
 from linkplan.outputs.webmap import asset
+from linkplan.outputs.workable_looks import LOOKS, chip_css, look_shares
+from linkplan.outputs.workable_words import Work, work_line, work_remarks
 from linkplan.plan.model import Plan
 
 MAP_CAPTION = '<a href="map.html">Open the map</a> with layers, coordinates and values at every place.'
 PATHS_NOTE = (
     "A path is computed along its own line; its figures can differ a little from those of the map's cell."
 )
+HATCH = "repeating-linear-gradient(135deg,#d4d4d4 0 4px,#464646 4px 5px)"
+"""Of unknown ground, as a style."""
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
@@ -32,15 +36,17 @@ def index_html(
     links: Sequence[tuple[LinkResult, str]],
     files: Sequence[Written],
     pictures: Mapping[str, bytes],
+    work: Work | None = None,
 ) -> str:
     """The page. `links` come with the name of their figure; `pictures` are PNGs by file name."""
     show = Formats.of(plan)
     parts = [
-        _head(plan, summary, show),
+        _head(plan, summary, show, work),
         "<main>",
         _figures(summary, show),
         _picture("map.png", pictures, f"Coverage map of {plan.name}: {answer_line(summary)}", MAP_CAPTION),
         _section("Classes", _classes(coverage, summary, show)),
+        _section("Where work can go on", _work(plan, work, pictures) if work is not None else ""),
         _section("Gaps", _gaps(summary, show)),
         _section("Paths", _paths(links, pictures, show)),
         _section("Notes", _list(summary.warnings, "notes")),
@@ -53,7 +59,7 @@ def index_html(
     return "\n".join(part for part in parts if part) + "\n"
 
 
-def _head(plan: Plan, summary: CoverageSummary, show: Formats) -> str:
+def _head(plan: Plan, summary: CoverageSummary, show: Formats, work: Work | None) -> str:
     base = plan.base
     verdict = "yes" if summary.all_covered else "no"
     where = (
@@ -61,6 +67,10 @@ def _head(plan: Plan, summary: CoverageSummary, show: Formats) -> str:
         f"{show.height(base.antenna_height_m)} above ground. {plan.transmitter.frequency_mhz:g} MHz."
     )
     notes = f"<p>{_text(plan.notes)}</p>" if plan.notes else ""
+    more = ""
+    if work is not None:
+        kind = ("yes" if work.reached else "no") if work.decides else "plain"
+        more = f'\n<p class="verdict {kind}">{_text(work_line(work))}</p>'
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -76,7 +86,7 @@ def _head(plan: Plan, summary: CoverageSummary, show: Formats) -> str:
 <h1>{escape(plan.name)}</h1>
 <div class="soft">{_text(where)}</div>
 {notes}
-<p class="verdict {verdict}">{_text(answer_line(summary))}</p>
+<p class="verdict {verdict}">{_text(answer_line(summary))}</p>{more}
 <p>{_text(style.PREDICTION)}</p>
 </header>"""
 
@@ -133,13 +143,31 @@ def _classes(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> 
         promise = formats.chance_range(one.chance_low, one.chance_high)
         chip = f'<span class="chip" style="{colours}">{one.index}</span>'
         rows.append((chip, _text(one.name), promise, formats.percent(share), _text(area), _text(one.meaning)))
-    hatch = "repeating-linear-gradient(135deg,#d4d4d4 0 4px,#464646 4px 5px)"
     rows.append(
-        (f'<span class="chip" style="background:{hatch}"></span>', style.NO_DATA_NAME, "unknown",
+        (f'<span class="chip" style="background:{HATCH}"></span>', style.NO_DATA_NAME, "unknown",
          formats.percent(summary.no_data_share), _text(areas[-1]), style.NO_DATA_MEANING)
     )  # fmt: skip
     head = ("", "class", "chance", "of the job", f"area ({unit})", "what to expect")
     return _table(head, rows, numbers={3, 4}, kind="classes")
+
+
+def _work(plan: Plan, work: Work, pictures: Mapping[str, bytes]) -> str:
+    rows = [
+        (f'<span class="chip" style="background:{chip_css(look)}"></span>', _text(look.name),
+         formats.percent(share), _text(look.note))
+        for look, share in zip(LOOKS, look_shares(work.found), strict=False)
+        if look.key != "no-sky" or work.found.sky_counted
+    ]  # fmt: skip
+    rows.append(
+        (f'<span class="chip" style="background:{HATCH}"></span>', "unknown",
+         formats.percent(look_shares(work.found)[-1]), _text(style.NO_DATA_MEANING))
+    )  # fmt: skip
+    table = _table(("", "ground", "of the job", "why"), rows, numbers={2}, kind="work")
+    return (
+        f"<p>{_text(work_line(work))}</p><p>{_text(' '.join(work_remarks(plan, work)))}</p>"
+        + _picture("workable.png", pictures, f"Map of {plan.name}: {work_line(work)}", "")
+        + table
+    )
 
 
 def _gaps(summary: CoverageSummary, show: Formats) -> str:

@@ -17,11 +17,14 @@ from linkplan.coverage.results import CoverageMap
 from linkplan.outputs import style
 from linkplan.outputs.files import replacing
 from linkplan.outputs.regrid import Regrid, onto, onto_local
+from linkplan.outputs.workable_words import Work
 from linkplan.plan.model import Plan
+from linkplan.workable import NO_CORRECTIONS, NO_SKY, REASONS, TOO_FAR, UNKNOWN
 
 if TYPE_CHECKING:
     from rasterio.io import DatasetWriter
 
+MISSING = (NO_CORRECTIONS, NO_SKY, TOO_FAR)
 BANDS = (
     ("loss_db", "dB", "basic transmission loss"),
     ("received_dbm", "dBm", "level at the rover's receiver"),
@@ -34,26 +37,36 @@ BANDS = (
 """Name, unit and meaning of each band, in order."""
 
 
-def write_geotiff(plan: Plan, coverage: CoverageMap, path: Path) -> Path:
-    """Write all bands as float32, NaN where unknown. Raises OutputError."""
+WORK_BANDS = (
+    ("workable", "1", "0 where work can go on, else the sum of what is missing, see the tag WORKABLE"),
+    ("horizontal_accuracy_m", "m", "horizontal accuracy to expect from the distance to the base alone"),
+)
+"""Added where the job asks for more than corrections."""
+
+
+def write_geotiff(plan: Plan, coverage: CoverageMap, path: Path, work: Work | None = None) -> Path:
+    """Write all bands as float32, NaN where unknown; those of `work` last. Raises OutputError."""
     from rasterio.io import MemoryFile
 
     placed = placement(coverage)
+    bands = BANDS if work is None else BANDS + WORK_BANDS
     rows, columns = placed.shape
     # The driver goes on in silence when a disk is full: let it write to memory, and write that ourselves.
     with replacing(path) as place, MemoryFile() as memory:
         with memory.open(
-            driver="GTiff", width=columns, height=rows, count=len(BANDS), dtype="float32",
+            driver="GTiff", width=columns, height=rows, count=len(bands), dtype="float32",
             crs=placed.crs.to_wkt(), transform=placed.transform, nodata=float("nan"),
             tiled=True, blockxsize=256, blockysize=256, compress="deflate", predictor=3, zlevel=4,
             interleave="band", num_threads=2, bigtiff="if_safer",
         ) as dataset:  # fmt: skip
-            for band, (name, unit, meaning) in enumerate(BANDS, start=1):
-                dataset.write(placed.look_up(_values(coverage, name), np.nan), band)
+            for band, (name, unit, meaning) in enumerate(bands, start=1):
+                dataset.write(placed.look_up(_values(coverage, name, work), np.nan), band)
                 dataset.set_band_description(band, name)
                 dataset.update_tags(band, MEANING=meaning)
                 dataset.set_band_unit(band, unit)
             _tag(dataset, plan, coverage)
+            if work is not None:
+                dataset.update_tags(WORKABLE=_reasons(work))
         place.write_bytes(memory.getbuffer())
     return path
 
@@ -64,7 +77,18 @@ def placement(coverage: CoverageMap) -> Regrid:
     return onto(coverage.grid, frame.job_crs) if frame.job_crs.is_projected else onto_local(coverage.grid)
 
 
-def _values(coverage: CoverageMap, name: str) -> NDArray[np.float32]:
+def _reasons(work: Work) -> str:
+    sky = "" if work.found.sky_counted else "; the sky is not counted"
+    return "0 workable; " + "; ".join(f"{code} {REASONS[code]}" for code in MISSING) + sky
+
+
+def _values(coverage: CoverageMap, name: str, work: Work | None) -> NDArray[np.float32]:
+    if work is not None and name == "horizontal_accuracy_m":
+        return work.found.horizontal_m
+    if work is not None and name == "workable":
+        reason = work.found.reason.astype(np.float32)
+        reason[work.found.reason == UNKNOWN] = np.nan
+        return reason
     if name != "class":
         values: NDArray[np.float32] = getattr(coverage, name).astype(np.float32, copy=False)
         return values

@@ -84,7 +84,7 @@ def _held(sky: SkyStudy) -> str:
 
 def _limits(sky: SkyStudy) -> str:
     head, rows = words.limit_table(sky.plan)
-    return _table(head, rows, numbers={2}) if rows else ""
+    return _table(head, rows, numbers={2}, kind="limits") if rows else ""
 
 
 def _drawing(svg: bytes, name: str, alternative: str) -> str:
@@ -124,7 +124,12 @@ def _list(items: Sequence[str]) -> str:
     return '<ul class="notes">' + "".join(f"<li>{_text(item)}</li>" for item in items) + "</ul>"
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: set[int] | None = None) -> str:
+def _table(
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: set[int] | None = None,
+    kind: str = "systems",
+) -> str:
     """Columns in `numbers` stand to the right; by default all but the first."""
     right = numbers if numbers is not None else set(range(1, len(head)))
 
@@ -136,7 +141,7 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: set[int]
 
     body = "".join(f"<tr>{cells(row, 'td')}</tr>" for row in rows)
     return (
-        f'<div class="scroll"><table class="sky"><thead><tr>{cells(head, "th")}</tr></thead>'
+        f'<div class="scroll"><table class="sky {kind}"><thead><tr>{cells(head, "th")}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>"
     )
 

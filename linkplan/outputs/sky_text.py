@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from linkplan.outputs import sky_words as words
 from linkplan.outputs import style
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.siting_words import clean
-from linkplan.outputs.text import WIDTH, table
+from linkplan.outputs.text import filled, table
 from linkplan.study import SkyStudy
 
 
@@ -59,8 +58,8 @@ def _held(sky: SkyStudy) -> list[str]:
 
 
 def _filled(lines: Sequence[str]) -> list[str]:
-    return [textwrap.fill(line, WIDTH) for line in lines]
+    return [filled(line) for line in lines]
 
 
 def _bullets(lines: Sequence[str]) -> list[str]:
-    return [textwrap.fill(line, WIDTH, initial_indent="  - ", subsequent_indent="    ") for line in lines]
+    return [filled(line, "  - ", "    ") for line in lines]

@@ -102,8 +102,9 @@ def _held(axes: Axes, base: BaseSky) -> None:
     day = base.day
     for number, one in enumerate(day.stretches(base.together.held_back)):
         start, end = ((at - day.utc[0]).total_seconds() / 3600.0 for at in (one.start_utc, one.end_utc))
+        axes.axvspan(start, end, fc=HELD_FILL, ec="none", alpha=0.25, zorder=1)
         axes.axvspan(
-            start, end, fc=HELD_FILL, ec=HELD_FILL, alpha=0.28, hatch="////", lw=0.8, zorder=1,
+            start, end, fc="none", ec=HELD_FILL, hatch="////", lw=0.8, zorder=3,
             label=words.HELD if number == 0 else None,
         )  # fmt: skip
 

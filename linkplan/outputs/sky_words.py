@@ -173,7 +173,7 @@ def orbit_lines(sky: SkyStudy) -> list[str]:
         lines[0] += f"; up to {orbits.oldest_days:.1f} days from the working day"
         unhealthy = ", ".join(clean(one) for one in orbits.unhealthy) or "none"
         lines.append(f"Unhealthy by these files, and left out: {unhealthy}")
-    return [*lines, *(clean(note) for note in orbits.notes)]
+    return [*lines, *(f"{note[:1].upper()}{note[1:]}" for note in map(clean, orbits.notes))]
 
 
 def accuracy_lines(plan: Plan) -> list[str]:

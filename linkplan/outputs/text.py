@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from linkplan.coverage.results import CoverageMap, CoverageSummary, LinkResult, Spot
 from linkplan.outputs import formats, style
 from linkplan.outputs.formats import Formats
+from linkplan.outputs.workable_words import Work, work_line, work_remarks
 from linkplan.plan.model import Plan
 
 WIDTH = 96
@@ -28,8 +29,10 @@ def answer_line(summary: CoverageSummary) -> str:
     )
 
 
-def summary_text(plan: Plan, coverage: CoverageMap, summary: CoverageSummary) -> str:
-    """A coverage summary, ready to print."""
+def summary_text(
+    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, work: Work | None = None
+) -> str:
+    """A coverage summary, ready to print; `work` says where work can go on, if the job asks for it."""
     show = Formats.of(plan)
     base = plan.base
     parts = [
@@ -38,6 +41,7 @@ def summary_text(plan: Plan, coverage: CoverageMap, summary: CoverageSummary) ->
         f"{show.height(base.antenna_height_m)} above ground; coordinates: {show.crs_name}",
         "",
         answer_line(summary),
+        *(_work(plan, work) if work is not None else []),
         "",
         _classes(coverage, summary, show),
     ]
@@ -104,6 +108,17 @@ def obstacle_line(link: LinkResult, show: Formats) -> str:
             "first Fresnel zone"
         )
     return f"{sight}; the worst obstacle, {where}, {how}."
+
+
+def _work(plan: Plan, work: Work) -> list[str]:
+    return [filled(work_line(work)), filled(" ".join(work_remarks(plan, work)))]
+
+
+def filled(line: str, first: str = "", then: str = "") -> str:
+    """A paragraph on lines of the terminal's width; a number keeps its percent sign."""
+    kept = line.replace(" %", "\N{NO-BREAK SPACE}%")
+    broken = textwrap.fill(kept, WIDTH, initial_indent=first, subsequent_indent=then)
+    return broken.replace("\N{NO-BREAK SPACE}%", " %")
 
 
 def _classes(coverage: CoverageMap, summary: CoverageSummary, show: Formats) -> str:

@@ -12,10 +12,15 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from linkplan.coverage.results import CoverageMap, CoverageSummary
 from linkplan.outputs.files import blame, replacing, write_file
 from linkplan.outputs.shapes import ClassArea, Place, drawn_boundary, places
+from linkplan.outputs.workable_words import WORKABLE_NAME, Work, reasons_in_words
 from linkplan.plan.model import Plan
+from linkplan.terrain.masks import polygons_of
+from linkplan.workable import WORKABLE
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame
@@ -30,11 +35,21 @@ FIXED_DATE = "1970-01-01T00:00:00Z"
 
 
 def write_geopackage(
-    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...], path: Path
+    plan: Plan,
+    coverage: CoverageMap,
+    summary: CoverageSummary,
+    areas: tuple[ClassArea, ...],
+    path: Path,
+    work: Work | None = None,
 ) -> Path:
-    """Layers coverage, gaps, base, control, boundary in the job's coordinates. Raises OutputError."""
+    """Layers coverage, gaps, base, control, boundary in the job's coordinates, and workable where asked for.
+
+    Raises OutputError.
+    """
     frame = coverage.grid.frame
     layers = {"coverage": _areas(areas).set_crs(frame.local_crs).to_crs(frame.job_crs)}
+    if work is not None:
+        layers["workable"] = table_of(_workable(coverage, work), frame.local_crs).to_crs(frame.job_crs)
     for name, features in _features(plan, coverage, summary, plan.boundary).items():
         if features:
             layers[name] = table_of(features, frame.job_crs)
@@ -76,6 +91,19 @@ def _to_geojson(table: GeoDataFrame, path: Path) -> Path:
             text, driver="GeoJSON", layer=path.stem, engine="pyogrio", RFC7946="YES", COORDINATE_PRECISION=6
         )
     return write_file(path, text.getvalue())
+
+
+def _workable(coverage: CoverageMap, work: Work) -> list[Feature]:
+    """Workable ground and the reasons against it, along the computed cells inside the job."""
+    found = work.found
+    outside = -1
+    index = np.where(found.inside, found.reason.astype(np.int16), outside)
+    return [
+        ({"reason": code, "name": WORKABLE_NAME if code == WORKABLE else reasons_in_words(code),
+          "area_m2": float(outline.area), "sky_counted": found.sky_counted}, outline)
+        for code, outline in polygons_of(coverage.grid, index)
+        if code != outside
+    ]  # fmt: skip
 
 
 def _areas(areas: tuple[ClassArea, ...]) -> GeoDataFrame:

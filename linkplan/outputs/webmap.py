@@ -26,6 +26,8 @@ from linkplan.outputs.overlays import Overlay, hillshade_picture, overlays
 from linkplan.outputs.regrid import Regrid, onto, transformer
 from linkplan.outputs.shapes import ClassArea, drawn_boundary, limit_on_map_m, places
 from linkplan.outputs.text import answer_line, gaps_title
+from linkplan.outputs.workable_looks import work_overlays
+from linkplan.outputs.workable_words import Work, work_line, work_remarks
 from linkplan.plan.model import Plan
 from linkplan.terrain.grid import TerrainGrid
 from linkplan.units import METRES_PER_UNIT
@@ -57,10 +59,15 @@ class More:
 
 
 def write_webmap(
-    plan: Plan, coverage: CoverageMap, summary: CoverageSummary, areas: tuple[ClassArea, ...], path: Path
+    plan: Plan,
+    coverage: CoverageMap,
+    summary: CoverageSummary,
+    areas: tuple[ClassArea, ...],
+    path: Path,
+    work: Work | None = None,
 ) -> Path:
-    """Write the map; `areas` are the exact class areas. Raises OutputError."""
-    return write_file(path, webmap_html(plan, coverage, summary, areas))
+    """Write the map; `areas` are the exact class areas, `work` where work can go on. Raises OutputError."""
+    return write_file(path, webmap_html(plan, coverage, summary, areas, work=work))
 
 
 def webmap_html(
@@ -69,6 +76,7 @@ def webmap_html(
     summary: CoverageSummary,
     areas: tuple[ClassArea, ...],
     more: More | None = None,
+    work: Work | None = None,
 ) -> str:
     """The whole page; the same result gives the same text."""
     from pyproj import CRS
@@ -77,21 +85,22 @@ def webmap_html(
 
     placed = onto(coverage.grid, CRS.from_epsg(3857), most_pixels=MOST_PIXELS)
     layers = overlays(coverage, summary, placed)
+    if work is not None:
+        layers = (*layers, *work_overlays(work, placed))
     if more:
         layers = (_noted(layers[0], more.last_class), *layers[1:], *more.layers(placed))
     show = Formats.of(plan)
     data = _data(plan, coverage, summary, areas, layers, placed) | (more.data if more else {})
     corners = _corners(placed)
     software = leaflet()
+    pixel_m = placed.transform.a * placed.crs.axis_info[0].unit_conversion_factor
     page = Page(
         title=plan.name,
         covered=more.good if more else summary.all_covered,
         answer=more.answer if more else answer_line(summary),
         prediction=style.PREDICTION,
         gaps_title=more.list_title if more else gaps_title(summary),
-        about=_about(
-            plan, coverage, show, placed.transform.a * placed.crs.axis_info[0].unit_conversion_factor
-        ),
+        about=(*_about_work(plan, work), *_about(plan, coverage, show, pixel_m)),
         credit=f"linkplan {__version__}, map software Leaflet {software.version}",
         leaflet_css=software.style,
         leaflet_js=software.script,
@@ -242,6 +251,10 @@ def _gap_lines(gap: Gap, area: str, show: Formats) -> list[str]:
         f"{show.distance(gap.distance_m)} at {formats.azimuth(gap.azimuth_deg)} from the base",
         f"worst margin {margin}",
     ]
+
+
+def _about_work(plan: Plan, work: Work | None) -> tuple[str, ...]:
+    return () if work is None else tuple(map(typeset, (work_line(work), *work_remarks(plan, work))))
 
 
 def _about(plan: Plan, coverage: CoverageMap, show: Formats, pixel_m: float) -> tuple[str, ...]:
