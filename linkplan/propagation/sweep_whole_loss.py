@@ -9,6 +9,7 @@ Source: ITU-R P.1812-8 (09/2025), sections 4.2 to 4.8; symbols of the field's ow
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -120,13 +121,15 @@ def make_air(
     )
 
 
+@lru_cache(maxsize=8)
 def distance_table(
     longest_km: float, rows: int, latitudes_deg: tuple[float, float], nearest_km: float, farthest_km: float
 ) -> FloatArray:
     """Rows of 1 - Fk, least Ap and `AtDistance` at even distances from 0 to `longest_km`.
 
     Only those that distances from `nearest_km` to `farthest_km` lie between are filled, the rest is NaN. The
-    least Ap is that within the map's latitudes (without sign) for mu2 = mu3 = 1.
+    least Ap is that within the map's latitudes (without sign) for mu2 = mu3 = 1. Kept, since it is the same
+    for every mast at a place: not to be written to.
     [P.1812-8, sections 3, 4.5 and 4.7]
     """
     table = np.full((rows, TABLE_COLUMNS), np.nan)
