@@ -147,4 +147,4 @@ def _open_sky(work: Work, placed: Regrid) -> Overlay:
     words = [f"open sky: {band.name}" for band in OPEN_BANDS]
     words[0] = "open sky: 95 % or more"
     values = {",".join(map(str, rgb)): word for rgb, word in zip(colours, words, strict=True)}
-    return Overlay("open-sky", "Open sky above the rover's mask", picture, tuple(legend), values)
+    return Overlay("openness", "Open sky above the rover's mask", picture, tuple(legend), values)
