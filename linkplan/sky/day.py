@@ -21,6 +21,7 @@ from linkplan.sky.results import BaseSky, OrbitsUsed, RoverSky, WorkingDay
 from linkplan.sky.view import base_view, rover_view, system_days, worst_time
 from linkplan.terrain.grid import BoolArray, TerrainGrid
 from linkplan.terrain.horizon import horizon_deg, unknown_share, with_obstructions
+from linkplan.terrain.horizon_map import horizons_at
 from linkplan.terrain.surroundings import SKY_KNOWN_M, horizon_with_far, surroundings
 
 BASE_AZIMUTHS_DEG = np.arange(0.0, 360.0, 1.0)
@@ -28,6 +29,9 @@ ROVER_AZIMUTHS_DEG = np.arange(0.0, 360.0, 5.0)
 
 MOST_PLACES = 1500
 """Places of the job at which rovers' satellites are counted."""
+
+FAR_SPOTS = 300
+"""Places for which the ground beyond the job's grid is looked at; the others take the nearest one's."""
 
 OLD_DAYS = 30.0
 """An almanac older than this is said so: its satellites have drifted by some degrees, or moved slots."""
@@ -159,27 +163,44 @@ def rover_horizons(
 ) -> NDArray[np.float32]:
     """(P, A) horizons of what ground is known, in the grid and far around it; NaN where none is."""
     wishes = wishes_of(plan)
-    far = surroundings(plan.terrain, plan.crs, [(plan.base.easting, plan.base.northing)])
     eye_m = wishes.rover_gnss_height_m
-    found = np.full((rows.size, ROVER_AZIMUTHS_DEG.size), np.nan, dtype=np.float32)
-    for number, (row, column) in enumerate(zip(rows.tolist(), columns.tolist(), strict=True)):
-        near = horizon_deg(
-            grid.height_m,
-            cell_size_m=grid.cell_size_m,
-            row=row,
-            column=column,
-            eye_height_m=eye_m,
-            azimuths_deg=ROVER_AZIMUTHS_DEG,
-        )
-        easting, northing = grid.frame.to_job(*grid.centre_of(row, column))
-        ground_m = float(grid.height_m[row, column])
-        whole = horizon_with_far(
-            near, far, (float(easting), float(northing)), eye_height_m=eye_m, ground_m=ground_m
-        )
-        found[number] = whole.horizon_deg
-        if progress is not None and number % 100 == 0:
-            progress(number / rows.size)
-    return found
+    near = horizons_at(
+        grid.height_m,
+        rows,
+        columns,
+        cell_size_m=grid.cell_size_m,
+        eye_height_m=eye_m,
+        azimuths_deg=ROVER_AZIMUTHS_DEG,
+        progress=progress,
+    ).horizon_deg
+    far = surroundings(plan.terrain, plan.crs, [(plan.base.easting, plan.base.northing)])
+    if far is None:
+        return near
+    spots = np.linspace(0, rows.size - 1, min(FAR_SPOTS, rows.size)).astype(np.intp)
+    beyond = np.stack([_beyond(grid, far, int(rows[one]), int(columns[one]), eye_m) for one in spots])
+    apart = np.hypot(rows[:, None] - rows[spots][None, :], columns[:, None] - columns[spots][None, :])
+    return np.asarray(np.fmax(near, beyond[apart.argmin(axis=1)]), dtype=np.float32)
+
+
+def _beyond(grid: TerrainGrid, far: TerrainGrid, row: int, column: int, eye_m: float) -> NDArray[np.float32]:
+    """(A,): the horizon of one cell as far as ground beyond the grid makes it, NaN where there is none."""
+    near = horizon_deg(
+        grid.height_m,
+        cell_size_m=grid.cell_size_m,
+        row=row,
+        column=column,
+        eye_height_m=eye_m,
+        azimuths_deg=ROVER_AZIMUTHS_DEG,
+    )
+    easting, northing = grid.frame.to_job(*grid.centre_of(row, column))
+    ground_m = float(grid.height_m[row, column])
+    if math.isnan(ground_m):
+        return np.full(ROVER_AZIMUTHS_DEG.size, np.nan, dtype=np.float32)
+    whole = horizon_with_far(
+        near, far, (float(easting), float(northing)), eye_height_m=eye_m, ground_m=ground_m
+    )
+    made_there = ~(whole.horizon_deg <= near.horizon_deg)
+    return np.where(made_there, whole.horizon_deg, np.nan).astype(np.float32)
 
 
 def lattice(inside: BoolArray, most: int = MOST_PLACES) -> tuple[NDArray[np.intp], NDArray[np.intp], int]:
