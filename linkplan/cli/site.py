@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import argparse
 import difflib
+import os
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -77,7 +79,12 @@ def run(options: argparse.Namespace) -> int:
         status("writing files", 0.0)
         serving = found.combined.serving if found.combined is not None else None
         written = write_siting(shown, found.result, drawn, stage, serving)
-    changed = _write_base(plan, found.result, options) if options.write else None
+    changed, trouble = None, None
+    if options.write:
+        try:
+            changed = _write_base(plan, found.result, options)
+        except OutputError as error:
+            trouble = error  # after hours of work the answer is shown first
     if options.json:
         files = [one.path.name for one in written]
         more = {} if changed is None else {"changed": changed}
@@ -90,6 +97,8 @@ def run(options: argparse.Namespace) -> int:
             print(f"  {one.path.name:<16} {one.what}")
         if changed is not None:
             print("\n".join(_change_lines(options.job, changed)))
+    if trouble is not None:
+        raise trouble
     return 0 if reaches(found.result) else 1
 
 
@@ -105,6 +114,12 @@ def _check(plan: Plan, options: argparse.Namespace) -> None:
             "--write: the job asks for several set-ups and the job file has one base; say with --set-up K "
             "which of them it is to be"
         )
+    if options.write and not os.access(options.job, os.W_OK):
+        raise OutputError(f"{options.job}: is write-protected, so --write cannot fill anything in")
+    kept = options.kept
+    read = (options.job, *plan.terrain.files, *(() if plan.clutter is None else (plan.clutter.file,)))
+    if kept is not None and kept.exists() and any(kept.samefile(one) for one in read):
+        raise OutputError(f"--kept {kept}: the job is read from this file; name another, or leave it out")
 
 
 def _search(plan: Plan, options: argparse.Namespace, status: StatusLine) -> Search:
@@ -225,7 +240,6 @@ def _change_lines(job: Path, changed: list[dict[str, str]]) -> list[str]:
 
 def _whole(text: str) -> int:
     """A whole number from 1, for argparse."""
-    number = int(text)
-    if number < 1:
-        raise ValueError(text)
-    return number
+    if not re.fullmatch("0*[1-9][0-9]{0,8}", text, re.ASCII):
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number from 1")
+    return int(text)

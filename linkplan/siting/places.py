@@ -48,6 +48,11 @@ def all_places(plan: Plan) -> tuple[Place, ...]:
             f"{plan.file}: siting.grid_spacing = {siting.grid_spacing_m:g} m gives {x_m.size:,} places (at "
             f"most {MOST_PLACES:,} make sense); set it wider"
         )
+    if x_m.size == 0:
+        raise PlaceError(
+            f"{plan.file}: siting.grid_spacing = {siting.grid_spacing_m:g} m lays no place on the ground of "
+            "siting.grid_file; set it closer"
+        )
     # a centimetre: nobody sets a mast up more finely, and the coordinates go into the job file
     digits = 7 if frame.job_crs.is_geographic else 2
     easting, northing = (np.round(part, digits) for part in frame.to_job(x_m, y_m))

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import tomllib
 
+import geopandas
 import pytest
+import shapely
 
 from linkplan.siting import workload
 from tests.cli.conftest import JobFolder
@@ -165,6 +167,7 @@ def test_write_asks_which_of_several(site: JobFolder) -> None:
     outcome = site.run("site", "job.toml", "--write", "--set-up", "9", *HERE)
     assert outcome.code == 2
     assert "there are set-ups 1 to 1; job.toml is left as it is" in outcome.err
+    assert "checked afterwards on every cell" in " ".join(outcome.out.split()), "the answer is not lost"
 
 
 def test_several_set_ups_are_printed_and_drawn(site: JobFolder) -> None:
@@ -178,10 +181,13 @@ def test_several_set_ups_are_printed_and_drawn(site: JobFolder) -> None:
 
 
 @pytest.mark.parametrize("number", ["0", "x", "-1", "2.5"])
-def test_number_of_processes_is_a_whole_one(site: JobFolder, number: str) -> None:
+def test_number_of_processes_is_a_whole_one(
+    site: JobFolder, number: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     with pytest.raises(SystemExit) as stop:
         site.run("site", "job.toml", "--processes", number)
     assert stop.value.code == 2
+    assert f"'{number}' is no whole number from 1" in capsys.readouterr().err
 
 
 def test_set_up_without_several_is_one_line(site: JobFolder) -> None:
@@ -204,6 +210,37 @@ def test_fresh_deletes_no_file_that_is_not_its_own(site: JobFolder) -> None:
     assert outcome.code == 0, outcome.err
     assert "notes.txt" in outcome.err
     assert any(file.is_file() and file.read_bytes() == b"mine" for file in site.path.iterdir())
+
+
+@pytest.mark.parametrize("file", ["job.toml", "dem.tif"])
+def test_finished_places_go_into_no_file_that_the_job_is_read_from(site: JobFolder, file: str) -> None:
+    before = (site.path / file).read_bytes()
+    outcome = site.run("site", "job.toml", "--kept", file, "--fresh", *HERE)
+    assert outcome.code == 2
+    assert "the job is read from this file" in outcome.err
+    assert (site.path / file).read_bytes() == before
+    assert site.names() == {"dem.tif", "control.csv", "job.toml"}
+
+
+def test_a_file_that_cannot_be_changed_is_said_before_the_work(
+    site: JobFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("linkplan.cli.site.os.access", lambda *_: False)
+    outcome = site.run("site", "job.toml", "--write", *HERE)
+    assert outcome.code == 2
+    assert outcome.err.startswith("linkplan: job.toml: is write-protected")
+    assert site.names() == {"dem.tif", "control.csv", "job.toml"}
+
+
+def test_a_grid_without_a_place_is_one_line(site: JobFolder) -> None:
+    ground = geopandas.GeoSeries([shapely.box(500700.0, 4198700.0, 500703.0, 4198703.0)], crs="EPSG:32611")
+    ground.to_file(site.path / "ground.gpkg")
+    grid = 'control_points = false\ngrid_file = "ground.gpkg"\ngrid_spacing = 500'
+    site.change("control_points = true", grid)
+    outcome = site.run("site", "job.toml", *HERE)
+    assert outcome.code == 2
+    assert "siting.grid_spacing = 500 m lays no place on the ground of siting.grid_file" in outcome.err
+    assert len(outcome.err.splitlines()) == 1
 
 
 def test_job_without_siting_is_one_line(folder: JobFolder) -> None:
