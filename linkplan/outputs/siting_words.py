@@ -162,7 +162,7 @@ def answer_line(result: SitingResult, show: Formats) -> str:
 
 def _together_line(result: SitingResult, together: Together) -> str:
     if not together.set_ups:
-        return "NO SET-UPS FOUND: no choice of places keeps all the rules; see the notes."
+        return f"NO SET-UPS FOUND: {_why_none(result, together)}."
     names = [clean(one.candidate.place.name) for one in together.set_ups]
     if together.mode == "repeaters":
         beside = len(names) - 1
@@ -178,8 +178,24 @@ def _together_line(result: SitingResult, together: Together) -> str:
         f"{formats.chance(result.wanted_chance)} or more (wanted: {_wanted(result)})"
     )
     if together.air_time_fits is False:
-        return f"DOES NOT FIT on the air: {text}, but the repeaters' sending leaves no time for it."
+        alone = len(together.set_ups) == 1
+        why = (
+            "what it sends is too much for the channel"
+            if alone
+            else "the repeaters' sending leaves no time for it"
+        )
+        return f"DOES NOT FIT on the air: {text}, but {why}."
     return f"{text}." if reaches(result) else f"NOT ENOUGH: {text}."
+
+
+def _why_none(result: SitingResult, together: Together) -> str:
+    """Why no set-ups could be chosen."""
+    if not result.ranking:
+        places = count(len(by_place(result)), "place")
+        return f"of {places} compared, each is ruled out or cannot be computed"
+    if together.unreachable_share >= 1.0:
+        return "no place that serves reaches any part of the job with the wanted chance"
+    return "no choice of places keeps all the rules; see the notes"
 
 
 def why_first(result: SitingResult, show: Formats) -> str:
@@ -301,6 +317,10 @@ def air_time_line(together: Together) -> str:
     most, each = together.most_repeaters, "each repeater sends everything once more"
     if most == 0 and together.air_time_fits:
         return f"Air time: there is none left for a repeater, as {each}."
+    if most == 0:
+        return (
+            "Air time: what the base sends DOES NOT FIT even without a repeater; linkplan airtime says why."
+        )
     verdict = "fits" if together.air_time_fits else "DOES NOT FIT"
     few = "" if most is None else f"; {count(most, 'repeater')} at most"
     return f"Air time: {each}, which {verdict}{few}."

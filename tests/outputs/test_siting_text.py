@@ -172,6 +172,17 @@ def test_set_ups_together(case: Case) -> None:
     assert "at most 2.1 % short of the greatest share" in siting_words.proven_line(late)
 
 
+def test_no_set_ups_at_all_says_why(case: Case) -> None:
+    plan = siting_plan(case, mode="several")
+    result, _ = several(plan, case[1])
+    assert result.together is not None
+    none = replace(result, together=replace(result.together, set_ups=(), unreachable_share=1.0))
+    show = Formats.of(plan)
+    assert "no place that serves reaches any part of the job" in siting_words.answer_line(none, show)
+    assert "each is ruled out" in siting_words.answer_line(replace(none, ranking=()), show)
+    assert not siting_words.reaches(none)
+
+
 def test_repeaters_say_what_they_cost_in_air_time(case: Case) -> None:
     plan = siting_plan(case, mode="repeaters")
     result, _ = several(plan, case[1])
@@ -183,6 +194,10 @@ def test_repeaters_say_what_they_cost_in_air_time(case: Case) -> None:
     crowded = replace(result, together=replace(result.together, air_time_fits=False, most_repeaters=1))
     assert not siting_words.reaches(crowded)
     assert "DOES NOT FIT on the air" in siting_text(plan, crowded)
+    full = replace(result.together, air_time_fits=False, most_repeaters=0)
+    alone = replace(result, together=replace(full, set_ups=full.set_ups[:1]))
+    assert "what it sends is too much for the channel" in siting_words.answer_line(alone, Formats.of(plan))
+    assert "DOES NOT FIT even without a repeater" in siting_words.air_time_line(full)
     none = replace(result.together, most_repeaters=0)
     assert "there is none left for a repeater" in siting_words.air_time_line(none)
     silent = replace(result.together, air_time_fits=None, most_repeaters=None)
