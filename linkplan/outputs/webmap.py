@@ -86,7 +86,7 @@ def webmap_html(
     placed = onto(coverage.grid, CRS.from_epsg(3857), most_pixels=MOST_PIXELS)
     layers = overlays(coverage, summary, placed)
     if work is not None:
-        layers = (*layers, *work_overlays(work, placed))
+        layers = (*layers, *work_overlays(work, coverage.grid, placed))
     if more:
         layers = (_noted(layers[0], more.last_class), *layers[1:], *more.layers(placed))
     show = Formats.of(plan)
@@ -96,8 +96,8 @@ def webmap_html(
     pixel_m = placed.transform.a * placed.crs.axis_info[0].unit_conversion_factor
     page = Page(
         title=plan.name,
-        covered=more.good if more else summary.all_covered,
-        answer=more.answer if more else answer_line(summary),
+        covered=more.good if more else _reached(summary, work),
+        answer=more.answer if more else _answer(summary, work),
         prediction=style.PREDICTION,
         gaps_title=more.list_title if more else gaps_title(summary),
         about=(*_about_work(plan, work), *_about(plan, coverage, show, pixel_m)),
@@ -253,8 +253,16 @@ def _gap_lines(gap: Gap, area: str, show: Formats) -> list[str]:
     ]
 
 
+def _reached(summary: CoverageSummary, work: Work | None) -> bool:
+    return work.reached if work is not None and work.decides else summary.all_covered
+
+
+def _answer(summary: CoverageSummary, work: Work | None) -> str:
+    return answer_line(summary) + (f" {typeset(work_line(work))}" if work is not None else "")
+
+
 def _about_work(plan: Plan, work: Work | None) -> tuple[str, ...]:
-    return () if work is None else tuple(map(typeset, (work_line(work), *work_remarks(plan, work))))
+    return () if work is None else tuple(map(typeset, work_remarks(plan, work)))
 
 
 def _about(plan: Plan, coverage: CoverageMap, show: Formats, pixel_m: float) -> tuple[str, ...]:

@@ -14,6 +14,8 @@ from linkplan.outputs.picture import band_index
 from linkplan.outputs.regrid import Regrid
 from linkplan.outputs.sky_map import OPEN_BANDS, over_cells
 from linkplan.outputs.workable_words import Work
+from linkplan.sky.results import RoverSky
+from linkplan.terrain.grid import BoolArray, TerrainGrid
 from linkplan.workable import NO_CORRECTIONS, NO_SKY, REASONS, TOO_FAR, UNKNOWN, WORKABLE, WorkableMap
 
 Stripes = Callable[[NDArray[np.intp], NDArray[np.intp]], NDArray[np.bool_]]
@@ -94,11 +96,11 @@ def chip_css(look: WorkLook) -> str:
     return look.css.replace("{a}", a).replace("{b}", b)
 
 
-def work_overlays(work: Work, placed: Regrid) -> tuple[Overlay, ...]:
+def work_overlays(work: Work, grid: TerrainGrid, placed: Regrid) -> tuple[Overlay, ...]:
     """Layers of the browser's map: workable ground and, where the job has a sky, open sky."""
     layers = [_workable(work, placed)]
     if work.rover is not None:
-        layers.append(_open_sky(work, placed))
+        layers.append(_open_sky(work.rover, work.found.inside, grid, placed))
     return tuple(layers)
 
 
@@ -132,9 +134,9 @@ def _workable(work: Work, placed: Regrid) -> Overlay:
     return Overlay("workable", name, data_uri(picture, colours), tuple(legend), values)
 
 
-def _open_sky(work: Work, placed: Regrid) -> Overlay:
-    assert work.rover is not None
-    share = over_cells(work.rover, work.found.inside, work.rover.open_share)
+def _open_sky(rover: RoverSky, inside: BoolArray, grid: TerrainGrid, placed: Regrid) -> Overlay:
+    known = np.isfinite(grid.height_m[rover.rows, rover.columns])
+    share = over_cells(rover, inside, np.where(known, rover.open_share, np.nan))
     colours = [band.rgb for band in OPEN_BANDS]
     legend = []
     for band in OPEN_BANDS:
@@ -142,7 +144,7 @@ def _open_sky(work: Work, placed: Regrid) -> Overlay:
         legend.append(
             {"name": band.name, "note": "", "colour": style.hex_of(seen), "ink": style.ink_on(seen)}
         )
-    legend.append({"name": "outside", "note": "Looked at inside the job only."})
+    legend.append({"name": "unknown ground", "note": "Nothing is claimed."})
     picture = data_uri(band_index(placed.look_up(share, np.nan), OPEN_BANDS), colours)
     words = [f"open sky: {band.name}" for band in OPEN_BANDS]
     words[0] = "open sky: 95 % or more"
