@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from linkplan.plan import keys_licence
 from linkplan.plan.keys_corrections import TABLES as CORRECTION_TABLES
 from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE
+from linkplan.plan.keys_safety import SAFETY
 from linkplan.plan.keys_settings import SETTINGS
 from linkplan.plan.keys_siting import SITING
 from linkplan.plan.keys_sky import TABLES as SKY_TABLES
@@ -242,5 +243,6 @@ TABLES = (
     *keys_licence.TABLES,
     *SKY_TABLES,
     SITING,
+    SAFETY,
 )
 """All tables of a job file, in the order of the starter."""

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE, layer_keys
 from linkplan.plan.keys_sky import tolerance_key
 from linkplan.plan.schema import Key, OneWay, Table
-from linkplan.plan.siting_model import CRITERIA, MODES, SitingRules
+from linkplan.plan.siting_model import CRITERIA, MODES, RELIANTS, SitingRules
 from linkplan.tables.exposure import LIMITS
 
 LAYER_WORDS = ("points_", "grid_", "keep_out_", "fence_", "track_", "corridor_")
@@ -23,6 +23,10 @@ def _criteria() -> Sequence[str]:
 
 def _modes() -> Sequence[str]:
     return MODES
+
+
+def _reliants() -> Sequence[str]:
+    return RELIANTS
 
 
 def _exposure_limits() -> Sequence[str]:
@@ -64,6 +68,8 @@ _WHAT_COUNTS = (
             Key("must", "boolean", "true", default=False),
             Key("share", "number", "0.98", low=0.01, high=1.0, fraction=True),
             tolerance_key("tolerance_mm"),
+            Key("relies", "choice", '"machines"', choices=_reliants),
+            Key("speed_km_h", "number", "6", low=0.1, high=200.0, unit="km/h"),
         ),
         rules=(OneWay((("file",), ("coordinates",))),),
     ),

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from linkplan.plan.safety import SafetyWishes
 from linkplan.plan.sky_model import Accuracy, Occupation, SkyWishes
 from linkplan.radio.equipment import Receiver, Transmitter
 from linkplan.radio.interference import Protection
@@ -147,3 +148,5 @@ class Plan:
     """With distance from the base, and what is wanted; common practice where the job does not say."""
     occupation: Occupation | None = None
     """How the base point is occupied and its antenna measured, or None where the job does not say."""
+    safety: SafetyWishes = field(default_factory=SafetyWishes)
+    """What exposure and gaps in guidance are judged by; common practice where the job does not say."""

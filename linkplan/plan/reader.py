@@ -19,6 +19,7 @@ from linkplan.plan.model import Base, Environment, Goal, Plan, Rover
 from linkplan.plan.occupation import read_occupation, with_measured_height
 from linkplan.plan.places import check_distance, read_crs
 from linkplan.plan.radio_values import antenna_of, pattern_of, power_dbm
+from linkplan.plan.safety import read_safety
 from linkplan.plan.settings import read_settings
 from linkplan.plan.siting import read_siting
 from linkplan.plan.siting_ground import KnownElsewhere
@@ -121,6 +122,7 @@ def _further(
         "occupation": occupation,
         "siting": read_siting(sections, ground, boundary, pattern, KnownElsewhere(accuracy, arp_m), report),
         "sky": read_sky(sections, settings, arp_m, report),
+        "safety": read_safety(sections["safety"]),
     }
     return found if accuracy is None else {**found, "accuracy": accuracy}
 

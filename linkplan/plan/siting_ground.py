@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from linkplan.plan.boundary import AreaWords, make_sense, read_area, read_ring_or_file, read_shapes
 from linkplan.plan.checking import Section
 from linkplan.plan.rows import FileFaults
-from linkplan.plan.siting_model import OverheadLine, SitingRules, Zone
+from linkplan.plan.siting_model import MACHINES, OverheadLine, SitingRules, Zone
 from linkplan.plan.sky_model import Accuracy
 from linkplan.plan.values import FARTHEST
 from linkplan.plan.vector import Layer, LayerKeys
@@ -57,6 +57,7 @@ def read_zones(
         if entry["must"] and entry["weight"] == 0.0 and section["set_ups"] != "one":
             problem = "the zone is a must, and several set-ups are chosen by what has a weight"
             report.fault(f"{where}.weight", entry.raw("weight"), problem, "give it a weight above 0")
+        _check_relies(entry, where, report)
         area = read_ring_or_file(entry, where, crs, _ZONE, report)
         if area is not None and boundary is not None:
             area = _inside(area, boundary, entry, where, report)
@@ -66,10 +67,22 @@ def read_zones(
         must_share = share if entry["must"] else None
         tolerance_mm: float | None = entry["tolerance_mm"]
         tolerance_m = None if tolerance_mm is None else tolerance_mm / 1000.0
-        zones.append(Zone(entry["name"], area, entry["weight"], must_share, tolerance_m))
+        relies, speed_km_h = entry["relies"] or "", entry["speed_km_h"]
+        zones.append(Zone(entry["name"], area, entry["weight"], must_share, tolerance_m, relies, speed_km_h))
     if boundary is not None and not report.faults:
         _see_that_something_counts(zones, boundary, report)
     return tuple(zones)
+
+
+def _check_relies(entry: Section, where: str, report: Report) -> None:
+    """Faults where a speed stands without those who have it, or machines without their speed."""
+    if "speed_km_h" in entry.present and "relies" not in entry.present:
+        problem = "is the speed of those who rely on corrections in the zone, and nobody does"
+        cure = 'add relies = "machines" or relies = "people", or leave it out'
+        report.fault(f"{where}.speed_km_h", entry.raw("speed_km_h"), problem, cure)
+    if entry["relies"] == MACHINES and "speed_km_h" not in entry.present:
+        problem = "missing: how long machines go without corrections follows from their speed"
+        report.fault(f"{where}.speed_km_h", NOTHING, problem, "add it, such as speed_km_h = 6")
 
 
 def _see_that_something_counts(zones: list[Zone], boundary: Polygon | MultiPolygon, report: Report) -> None:

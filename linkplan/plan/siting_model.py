@@ -22,6 +22,10 @@ DEFAULT_ORDER = ("share", "worst", "baseline", "mast", "power")
 MODES = ("one", "several", "corridor", "repeaters")
 """One base; several at once; one that is moved from set-up to set-up along a line; one with repeaters."""
 
+MACHINES, PEOPLE = "machines", "people"
+RELIANTS = (MACHINES, PEOPLE)
+"""Who relies on corrections in a zone."""
+
 
 @dataclass(frozen=True)
 class Place:
@@ -58,6 +62,10 @@ class Zone:
     """Share of the zone that must have the wanted chance, or None where it is no must."""
     tolerance_m: float | None = None
     """Wanted horizontal accuracy in it, from which a baseline limit follows; None: that of the whole job."""
+    relies: str = ""
+    """Of RELIANTS, or "" where nobody relies on corrections there."""
+    speed_km_h: float | None = None
+    """At which they go through it; None: for people walking pace, and nobody else relies on it."""
 
 
 @dataclass(frozen=True)

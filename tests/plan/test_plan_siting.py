@@ -9,7 +9,9 @@ import geopandas
 import pytest
 import shapely
 
+from linkplan.errors import JobFileError
 from linkplan.plan.reader import read_plan
+from linkplan.plan.safety import SafetyWishes
 from linkplan.plan.siting_model import CRITERIA, DEFAULT_ORDER, MODES
 from linkplan.plan.starter import starter_text
 from linkplan.radio.equipment import Antenna
@@ -367,3 +369,53 @@ def test_faults_of_the_section_come_with_those_of_the_rest_of_the_job(siting_job
 def test_the_starter_names_every_word_that_may_be_chosen():
     section = starter_text().partition("# [siting]")[2]
     assert all(f'"{word}"' in section for word in (*CRITERIA, *MODES, *LIMITS))
+
+
+ZONE = """
+[[siting.zones]]
+name = "road"
+coordinates = [[500100, 4200100], [500900, 4200100], [500900, 4200300]]
+"""
+
+
+def test_a_zone_says_who_relies_on_corrections_and_how_fast_they_are(siting_job):
+    (zone,) = read(siting_job, ZONE).siting.zones
+    assert (zone.relies, zone.speed_km_h) == ("", None)
+    (zone,) = read(siting_job, ZONE + 'relies = "machines"\nspeed_km_h = 6\n').siting.zones
+    assert (zone.relies, zone.speed_km_h) == ("machines", 6.0)
+    (zone,) = read(siting_job, ZONE + 'relies = "people"\n').siting.zones
+    assert (zone.relies, zone.speed_km_h) == ("people", None)
+
+
+@pytest.mark.parametrize(
+    ("more", "line"),
+    [
+        (
+            'relies = "machines"',
+            "siting.zones[1].speed_km_h: missing: how long machines go without corrections follows from "
+            "their speed; add it, such as speed_km_h = 6",
+        ),
+        (
+            "speed_km_h = 6",
+            "siting.zones[1].speed_km_h = 6: is the speed of those who rely on corrections in the zone, and "
+            'nobody does; add relies = "machines" or relies = "people", or leave it out',
+        ),
+        ('relies = "machine"\nspeed_km_h = 6', 'siting.zones[1].relies = "machine": '),
+        ('relies = "people"\nspeed_km_h = 0', "siting.zones[1].speed_km_h = 0: "),
+    ],
+)
+def test_faults_of_who_relies_on_corrections(siting_job, more, line):
+    with pytest.raises(JobFileError) as caught:
+        read(siting_job, f"{ZONE}{more}\n")
+    (fault,) = str(caught.value).splitlines()
+    assert line in fault
+
+
+def test_the_safety_section(job):
+    assert job.plan().safety == SafetyWishes(None, None, None, 10.0, True)
+    text = "[safety]\nantenna_length = 5\npublic_limit_w_m2 = 1\nworker_limit_w_m2 = 4\nage_limit_s = 5\n"
+    units = {"units__length": '"foot"'}
+    wishes = read_plan(job.write(job.text(**units) + text)).safety
+    assert wishes == SafetyWishes(pytest.approx(1.524), 1.0, 4.0, 5.0, False)
+    with pytest.raises(JobFileError, match="worker_limit_w_m2"):
+        read_plan(job.write(job.text() + "[safety]\npublic_limit_w_m2 = 1\n"))
