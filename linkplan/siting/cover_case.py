@@ -49,6 +49,11 @@ class Case:
         """Number of candidates."""
         return self.kept.size
 
+    @property
+    def least_count(self) -> int:
+        """Of set-ups (repeaters) that a choice may have."""
+        return 0 if self.mode == "repeaters" else 1
+
 
 @dataclass(frozen=True)
 class Picked:
@@ -162,10 +167,18 @@ def _groups(signature: BoolArray) -> tuple[IntArray, IntArray]:
     """Of equal columns the first, and for every column the number of its group."""
     if signature.shape[1] == 0:
         return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
-    packed = np.ascontiguousarray(np.packbits(signature, axis=0).T)
-    whole = packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
+    words = packed(signature)
+    whole = words.view(np.dtype((np.void, words.strides[0]))).ravel()
     _, first, group = np.unique(whole, return_index=True, return_inverse=True)
     return first, group.ravel()
+
+
+def packed(signature: BoolArray) -> NDArray[np.uint64]:
+    """(columns, words): each column of a (rows, columns) array as bits in a few words."""
+    rows = -(-signature.shape[0] // 64) * 64
+    whole = np.zeros((signature.shape[1], rows), dtype=bool)
+    whole[:, : signature.shape[0]] = signature.T
+    return np.packbits(whole, axis=1).view(np.uint64)
 
 
 def _subsets(rows: BoolArray) -> BoolArray:

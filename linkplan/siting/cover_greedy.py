@@ -41,7 +41,7 @@ def start(case: Case, demand: Demand, order: Order) -> Picked | None:
     best: Picked | None = None
     found = _along_chain(case, demand) if case.mode == "corridor" and case.linked else _spread(case, demand)
     for one in found:
-        one = _improve(case, demand, order, one)
+        one = improve(case, demand, order, one)
         if demand.is_met(case, one) and is_allowed(case, one) and order.is_better(one, best):
             best = one
     return best
@@ -74,7 +74,7 @@ def _with_base(case: Case, demand: Demand, order: Order) -> Picked | None:
             break
         if best is not None and not order.fewest and reach[base] < best.weight:
             break
-        one = _improve(case, demand, order, _grow(case, demand, as_float, [], int(base)))
+        one = improve(case, demand, order, _grow(case, demand, as_float, [], int(base)))
         if demand.is_met(case, one) and order.is_better(one, best):
             best = one
     return best
@@ -153,7 +153,7 @@ def _along_chain(case: Case, demand: Demand) -> list[Picked]:
     return found
 
 
-def _improve(case: Case, demand: Demand, order: Order, picked: Picked) -> Picked:
+def improve(case: Case, demand: Demand, order: Order, picked: Picked) -> Picked:
     """Where the greatest coverage is wanted, one exchanged for another as long as that gains; then pruned."""
     as_float = case.covers.astype(np.float64)
     moved = not order.fewest and demand.is_met(case, picked) and is_allowed(case, picked)

@@ -70,6 +70,7 @@ class CoverProblem:
             raise ValueError(f"mode = {self.mode}: one of {', '.join(COVER_MODES)}")
         candidates, points = self.covers.shape
         arrays: list[tuple[str, NDArray[Any] | None, tuple[int, ...]]] = [
+            ("covers", self.covers, (candidates, points)),
             ("within", self.within, (candidates, points)),
             ("weight", self.weight, (points,)),
             ("place", self.place, (candidates,)),
@@ -87,6 +88,8 @@ class CoverProblem:
                 raise ValueError(f"{self.mode} needs `{name}`")
             if array.shape != shape:
                 raise ValueError(f"{name} has shape {array.shape} and not {shape}")
+            if name not in ("weight", "place", "cost", "along") and array.dtype != np.bool_:
+                raise ValueError(f"{name} holds no yes or no but {array.dtype}")
         if points == 0:
             raise ValueError("no points to cover")
         _require_each("weight", self.weight)
@@ -166,7 +169,8 @@ class CoverChoice:
         """What a reader has to know beside the numbers."""
         notes = [self.why_not] if self.why_not else []
         if self.stopped:
-            notes.append("stopped before the end: the best choice until then")
+            found = "the best choice until then" if self.feasible else "no choice was found until then"
+            notes.append(f"stopped before the end: {found}")
         elif self.feasible and not self.proven:
             best = f"{self.bound:.0f} set-ups" if self.goal == "fewest" else f"a share of {self.bound:.4g}"
             notes.append(f"time ran out: nothing better than {best} is possible, gap {self.gap:.2%}")

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from linkplan.siting.cover_case import Case, Demand, Picked, companions
+from linkplan.siting.cover_case import Case, Demand, Picked, companions, packed
 from linkplan.siting.cover_problem import SAME_WEIGHT, BoolArray, FloatArray, IntArray
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
+
+MOST_FOR_TIES, TIE_MOST = 5, 0.95
 
 COUNT, WEIGHT, COST = "count", "weight", "cost"
 
@@ -36,6 +38,8 @@ class Program:
     high: list[FloatArray] = field(default_factory=list)
     constant: float = 0.0
     """Weight that every solution covers."""
+    tie: FloatArray | None = None
+    """(integral,): taken off the weight, in units, for number and cost; together less than TIE_MOST."""
 
     def add(self, blocks: list[tuple[int, Any]], low: float | FloatArray, high: float | FloatArray) -> None:
         """Rows from blocks, each with its first column and its matrix (rows, any)."""
@@ -53,9 +57,28 @@ class Program:
         self.high.append(np.broadcast_to(np.asarray(high, dtype=np.float64), count))
 
 
-def build(case: Case, what: str, demand: Demand, closed: BoolArray) -> Program:
+def breaks_ties(case: Case, demand: Demand) -> bool:
+    """Whether the greatest weight, the fewest and the least cost can be found at once.
+
+    Weights in whole units leave room below one for number and cost. The solver stops at differences of 1e-6:
+    for so few set-ups those are costs that differ by less than 1e-4 of the greatest.
+    """
+    return case.in_units and demand.most is not None and demand.most <= MOST_FOR_TIES
+
+
+def _ties(case: Case, most: int) -> FloatArray:
+    """(integral,): so that no cost outweighs one less, and all together no unit of weight."""
+    chosen = most + 1  # with a base
+    dearest = float(np.sort(case.cost)[-chosen:].sum())
+    cost = 0.4 / chosen * case.cost / max(dearest, 1e-300)
+    one = np.full(case.size, 0.5 / chosen) + cost
+    return np.concatenate([one, cost]) if case.mode == "repeaters" else one
+
+
+def build(case: Case, what: str, demand: Demand, closed: BoolArray, *, ties: bool = False) -> Program:
     """The programme of one objective: COUNT or COST as small, or WEIGHT as great as can be.
 
+    `ties`: WEIGHT settles number and cost too; only where `breaks_ties` holds.
     `closed` (n,): candidates (repeaters: as the base) that are out. Choices of several that have to hang
     together are not held to it here, but by `add_way_out`.
     """
@@ -88,6 +111,9 @@ def build(case: Case, what: str, demand: Demand, closed: BoolArray) -> Program:
     else:
         program.objective[at_group:] = -_in_units(case, case.weight[group])
         program.constant = float(case.weight[implied].sum())
+        if ties:
+            program.tie = _ties(case, demand.most or 0)
+            program.objective[:whole] = program.tie
     _cover_rows(program, needed, group, at_group)
     if weighs:
         _weight_row(program, case.weight, demand.least_weight, implied, group, at_group)
@@ -109,11 +135,12 @@ def _sharpest(case: Case, needed: BoolArray) -> tuple[IntArray, BoolArray]:
     A group that is served by all that serve another one is covered with it: its row says nothing more.
     """
     serves = case.covers if case.mode != "repeaters" else np.concatenate([case.covers, case.within])
+    words = packed(serves)
     left, implied, kept = needed.copy(), np.zeros_like(needed), []
     for group in np.argsort(serves.sum(axis=0), kind="stable"):
         if left[group]:
             kept.append(group)
-            with_it = serves[serves[:, group]].all(axis=0)
+            with_it = ((words & words[group]) == words[group]).all(axis=1)
             implied |= with_it
             left &= ~with_it
     return np.array(kept, dtype=np.intp), implied
@@ -220,6 +247,17 @@ def add_way_out(program: Program, part: list[int], needed: BoolArray) -> None:
     row = np.tile(near.astype(np.float64), (len(part), 1))
     row[np.arange(len(part)), part] = -1.0
     program.add([(0, row)], 0.0, np.inf)
+
+
+def add_way_between(program: Program, part: list[int], other: int) -> None:
+    """A choice in one piece with one of the part and `other`, no neighbour of it, holds a neighbour of it."""
+    case = program.case
+    near: BoolArray = np.asarray(case.links[part].any(axis=0))
+    near[part] = False
+    row = np.tile(near.astype(np.float64), (len(part), 1))
+    row[np.arange(len(part)), part] = -1.0
+    row[:, other] -= 1.0
+    program.add([(0, row)], -1.0, np.inf)
 
 
 def forbid(program: Program, picked: Picked) -> None:

@@ -6,16 +6,24 @@ before it has reached. A greedy choice stands before all of them and remains the
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from linkplan.ranges import require_range
 from linkplan.siting.cover_case import Case, Demand, make_case, make_demand
-from linkplan.siting.cover_greedy import Order, start
+from linkplan.siting.cover_greedy import Order, improve, start
 from linkplan.siting.cover_problem import SAME_WEIGHT, BoolArray, CoverChoice, CoverProblem
 from linkplan.siting.cover_program import COST, COUNT, WEIGHT
-from linkplan.siting.cover_stage import Progress, Search, Stage, narrow_search, optimise
+from linkplan.siting.cover_stage import (
+    Progress,
+    Search,
+    Stage,
+    narrow_search,
+    optimise,
+    relaxed_count,
+    simple_bound,
+)
 
 SHARE_FOR_ALL = 0.4
 """Of the time, at most, to find out whether a given number can cover all."""
@@ -30,7 +38,7 @@ class _Goal:
     """How the goal stands."""
 
     fewest: bool
-    bound: float = math.nan
+    bound: float = 0.0
     proven: bool = False
     settled: bool = False
     stopped: bool = False
@@ -50,6 +58,7 @@ def choose(problem: CoverProblem, *, seconds: float = 60.0, progress: Progress |
     caller's thread; it may raise. A KeyboardInterrupt, from there or from the keyboard, ends the search with
     the best choice so far and `stopped`; the solver's own thread ends at its time limit.
     """
+    require_range("seconds", seconds, 1e-3, 1e6)
     case = make_case(problem)
     search = Search(case, Order(problem.most is None), seconds, progress)
     goal = _Goal(problem.most is None, coverable=float(case.weight.sum()))
@@ -57,8 +66,12 @@ def choose(problem: CoverProblem, *, seconds: float = 60.0, progress: Progress |
     if not goal.why_not:
         try:
             wanted = min(problem.wanted_share, goal.coverable)
-            if not (goal.fewest and _seek_fewest(search, problem, goal, wanted)):
+            if problem.most is not None:
                 _seek_greatest(search, problem, goal, wanted)
+            elif not _seek_fewest(search, problem, goal, wanted):
+                least = goal.bound
+                _seek_greatest(search, problem, goal, wanted)
+                _return_to_fewest(search, goal, wanted, least)
         except KeyboardInterrupt:
             goal.stopped, goal.settled = True, False
     return _choice(problem, search, goal)
@@ -105,8 +118,12 @@ def _seek_fewest(search: Search, problem: CoverProblem, goal: _Goal, wanted: flo
     """Fewest set-ups that cover what is wanted; False where none do, or none were found."""
     case = search.case
     demand = make_demand(case, wanted, problem.most_beside)
+    goal.bound = simple_bound(case, COUNT, demand)
     known = _start(search, goal, demand)
-    stage = optimise(search, COUNT, demand, search.left() * (1.0 if known else SHARE_FOR_FEWEST))
+    if known and not demand.needed.all():
+        stage = _reduce(search, wanted, demand)
+    else:
+        stage = optimise(search, COUNT, demand, search.left() * (1.0 if known else SHARE_FOR_FEWEST))
     if search.best is None:
         whole = wanted >= goal.coverable - SAME_WEIGHT
         what = "all that can be covered" if whole else f"the wanted share of {problem.wanted_share:g}"
@@ -117,9 +134,34 @@ def _seek_fewest(search: Search, problem: CoverProblem, goal: _Goal, wanted: flo
     goal.bound, goal.proven = stage.bound, stage.proven
     settled = stage.proven
     if settled and search.best.weight < float(case.weight.sum()) - SAME_WEIGHT:
-        settled = _widen(search, wanted, len(search.best.beside)).proven
-    goal.settled = settled and _seek_cheapest(search)
+        stage = _widen(search, wanted, len(search.best.beside))
+        goal.settled, settled = stage.settled, stage.proven
+    goal.settled = goal.settled or (settled and _seek_cheapest(search))
     return True
+
+
+def _reduce(search: Search, wanted: float, demand: Demand) -> Stage:
+    """Fewest for a share of the weight, from a known choice down: can one less cover as much?
+
+    To ask for the greatest weight of so many is quicker than for the least number: most candidates can be
+    left behind.
+    """
+    assert search.best is not None
+    while len(search.best.beside) > search.case.least_count:
+        most = len(search.best.beside) - 1
+        less = Search(search.case, search.order, search.left(), search.progress)
+        bound = narrow_search(less, wanted, most)
+        if bound < wanted - 2.0 * SAME_WEIGHT:
+            break
+        stage = optimise(less, WEIGHT, make_demand(less.case, wanted, most), less.left())
+        if less.best is not None:
+            search.take(less.case, less.best)
+        elif stage.proven:
+            break
+        else:
+            bound = relaxed_count(search, demand)
+            return Stage(bound, bound >= len(search.best.beside))
+    return Stage(float(len(search.best.beside)), True)
 
 
 def _seek_greatest(search: Search, problem: CoverProblem, goal: _Goal, wanted: float) -> None:
@@ -127,8 +169,9 @@ def _seek_greatest(search: Search, problem: CoverProblem, goal: _Goal, wanted: f
     case = search.case
     goal.fewest, search.order, search.parts = False, Order(False), []
     demand = make_demand(case, 0.0, problem.most_beside)
+    goal.bound = simple_bound(case, WEIGHT, demand)
     _start(search, goal, demand)
-    stage = _widen(search, 0.0, problem.most_beside)
+    stage = _widen(search, 0.0, problem.most_beside, goal)
     goal.bound, goal.proven = stage.bound, stage.proven
     if search.best is None:
         _explain_musts(search, problem, goal)
@@ -137,16 +180,32 @@ def _seek_greatest(search: Search, problem: CoverProblem, goal: _Goal, wanted: f
         short = stage.bound < wanted - SAME_WEIGHT
         what = f"{problem.most_beside} set-ups {'cannot cover' if short else 'were not found that cover'}"
         goal.why_not = f"{what} the wanted share of {problem.wanted_share:g}"
-    settled = stage.proven
-    if settled:
+    goal.settled, settled = stage.settled, stage.proven
+    if settled and not goal.settled:
         demand = make_demand(search.case, search.best.weight, problem.most_beside)
         settled = optimise(search, COUNT, demand, search.left()).proven
-    goal.settled = settled and _seek_cheapest(search)
+    goal.settled = goal.settled or (settled and _seek_cheapest(search))
 
 
-def _widen(search: Search, wanted: float, most: int | None) -> Stage:
-    """Greatest weight by no more than so many; candidates that are out of the question are left behind."""
+def _return_to_fewest(search: Search, goal: _Goal, wanted: float, least: float) -> None:
+    """What time did not suffice to find as the fewest may have come as the greatest coverage."""
+    if search.best is not None and search.best.weight >= wanted - SAME_WEIGHT:
+        goal.fewest, goal.why_not = True, ""
+        goal.bound, goal.proven = least, least >= len(search.best.beside)
+        goal.settled = False
+
+
+def _widen(search: Search, wanted: float, most: int | None, goal: _Goal | None = None) -> Stage:
+    """Greatest weight by no more than so many; candidates that are out of the question are left behind.
+
+    `goal`, where that is the goal: to keep the bound that is known before the end.
+    """
+    if search.best is not None:
+        demand = make_demand(search.case, wanted, most)
+        search.offer(improve(search.case, demand, Order(False), search.best), demand)
     bound = narrow_search(search, wanted, most)
+    if goal is not None:
+        goal.bound = min(goal.bound, bound)
     whole = float(search.case.weight.sum())
     if search.best is not None and search.best.weight < whole - SAME_WEIGHT <= bound:
         # nothing speaks against covering all: to ask for just that is far quicker
@@ -198,8 +257,6 @@ def _choice(problem: CoverProblem, search: Search, goal: _Goal) -> CoverChoice:
     share = 0.0 if best is None else best.weight
     count = 0 if best is None else len(best.beside)
     bound = goal.bound
-    if math.isnan(bound):  # nothing is known but what is plain
-        bound = 0.0 if goal.fewest else goal.coverable
     gap = (count - bound) / max(bound, 1.0) if goal.fewest else (bound - share) / bound if bound else 0.0
     return CoverChoice(
         chosen=_numbers(search),
@@ -208,8 +265,8 @@ def _choice(problem: CoverProblem, search: Search, goal: _Goal) -> CoverChoice:
         feasible=best is not None,
         reached=best is not None and share >= wanted - SAME_WEIGHT,
         why_not=goal.why_not,
-        covered_share=share,
-        unreachable_share=max(1.0 - goal.coverable, 0.0),
+        covered_share=round(share, 12),
+        unreachable_share=max(round(1.0 - goal.coverable, 12), 0.0),
         must_shares=() if best is None else _must_shares(problem, case, best.covered),
         must_reachable=goal.must_reachable,
         cost=0.0 if best is None else best.cost,

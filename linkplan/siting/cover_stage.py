@@ -15,9 +15,12 @@ from linkplan.siting.cover_problem import SAME_WEIGHT, BoolArray
 from linkplan.siting.cover_program import (
     COST,
     COUNT,
+    TIE_MOST,
     WEIGHT,
     Program,
+    add_way_between,
     add_way_out,
+    breaks_ties,
     build,
     forbid,
     hopeless,
@@ -65,6 +68,14 @@ class Search:
             self.best = picked
         return True
 
+    def take(self, case: Case, picked: Picked) -> None:
+        """The choice from another case of the same problem, as the best."""
+        number = {int(one): row for row, one in enumerate(self.case.kept)}
+        beside = [number[int(case.kept[one])] for one in picked.beside]
+        self.best = pick(
+            self.case, beside, None if picked.base is None else number[int(case.kept[picked.base])]
+        )
+
 
 @dataclass(frozen=True)
 class Stage:
@@ -73,6 +84,8 @@ class Stage:
     bound: float
     """Least count or cost, greatest weight; without a choice and `proven`: there is none."""
     proven: bool
+    settled: bool = False
+    """Of those equally good, the best choice by number and cost is proven too."""
 
 
 def optimise(search: Search, what: str, demand: Demand, seconds: float) -> Stage:
@@ -81,17 +94,17 @@ def optimise(search: Search, what: str, demand: Demand, seconds: float) -> Stage
     if what == COUNT and before is not None:
         # only what is better than the best so far: that there is no such choice is the proof
         demand = replace(demand, most=len(before.beside) - 1)
-        if len(before.beside) <= (0 if case.mode == "repeaters" else 1):
+        if len(before.beside) <= case.least_count:
             return Stage(float(len(before.beside)), True)
     closed = np.zeros(case.size, dtype=bool)
     if case.linked or case.mode == "repeaters":
-        closed = hopeless(case, demand, before.weight if what == WEIGHT and before is not None else -math.inf)
+        closed = hopeless(case, demand, _more_than(search, what, demand))
     least = simple_bound(case, what, demand)
     if what == WEIGHT and before is not None and before.weight >= least - SAME_WEIGHT:
         return Stage(before.weight, True)
     if closed.all():
         return _conclude(search, what, least, "none")
-    program = build(case, what, demand, closed)
+    program = build(case, what, demand, closed, ties=what == WEIGHT and breaks_ties(case, demand))
     cuts = _Cuts(search, program, what, demand) if case.linked and case.mode == "several" else None
     until, kept = time.monotonic() + seconds, KEPT_FOR_BOUND * seconds
     end, bound = _rounds(search, program, demand, cuts, until - kept)
@@ -100,39 +113,57 @@ def optimise(search: Search, what: str, demand: Demand, seconds: float) -> Stage
         bound = None if relaxed is None else relaxed.bound
     if bound is not None:
         least = min(least, bound) if what == WEIGHT else max(least, bound)
+    if program.tie is not None:
+        return _conclude_tied(search, program, least, end)
     return _conclude(search, what, least, end)
 
 
-def narrow_search(search: Search, wanted: float, most: int | None) -> float:
-    """Drop candidates with whom no choice covers as much as the best so far, and group the points anew.
+def relaxed_count(search: Search, demand: Demand) -> float:
+    """No choice that meets the demand has fewer set-ups, by the bound without yes or no."""
+    case, least = search.case, simple_bound(search.case, COUNT, demand)
+    program = build(case, COUNT, demand, np.zeros(case.size, dtype=bool))
+    relaxed = relax(program, max(search.left(), KEPT_FOR_BOUND * search.seconds), search.beat)
+    return least if relaxed is None else max(least, relaxed.bound)
 
-    Of choices that cover at least `wanted` with at most `most`. The bounds are those of the programme without
-    yes or no. Equals of the best stay. Where few are left, few groups are: the solver then has a fraction of
-    the work. Returns the greatest weight that may exist, as far as the bounds tell.
+
+def _more_than(search: Search, what: str, demand: Demand) -> float:
+    """Choices of no more weight are of no use: the best is one, and equals only where ties are broken too."""
+    if what != WEIGHT or search.best is None:
+        return -math.inf
+    return search.best.weight - (2.0 * SAME_WEIGHT if breaks_ties(search.case, demand) else 0.0)
+
+
+def narrow_search(search: Search, wanted: float, most: int | None) -> float:
+    """Drop candidates with whom no choice covers enough, and group the points anew.
+
+    Of choices of at most `most`; enough is as much as the best so far, or `wanted` while there is none. The
+    bounds are those of the programme without yes or no. Equals of the best stay. Where few are left, few
+    groups are: the solver then has a fraction of the work. Returns the greatest weight that may exist, as far
+    as the bounds tell.
     """
     bound = float(search.case.weight.sum())
     for _ in range(MOST_NARROWED):
         case, best = search.case, search.best
-        if best is None or case.size < FEW_CANDIDATES or best.weight >= bound - SAME_WEIGHT:
+        enough = wanted if best is None else best.weight
+        if enough == 0.0 or case.size < FEW_CANDIDATES or enough >= bound - SAME_WEIGHT:
             return bound
         program = build(case, WEIGHT, make_demand(case, wanted, most), np.zeros(case.size, dtype=bool))
         relaxed = relax(program, KEPT_FOR_BOUND * search.left(), search.beat)
         if relaxed is None:
             return bound
         bound = min(bound, relaxed.bound)
+        if enough >= bound - SAME_WEIGHT:
+            return bound
         # with repeaters a candidate stays if it may be the base or a repeater
-        may = relaxed.with_each.reshape(-1, case.size) >= best.weight - SAME_WEIGHT
+        may = relaxed.with_each.reshape(-1, case.size) >= enough - 2.0 * SAME_WEIGHT
         alive: BoolArray = np.asarray(may.any(axis=0))
-        alive[list(best.everyone)] = True
+        if best is not None:
+            alive[list(best.everyone)] = True
         if alive.sum() > 0.9 * case.size:
             return bound
-        number = np.cumsum(alive) - 1
-        search.case, search.parts = narrow(case, alive), []
-        search.best = pick(
-            search.case,
-            [int(number[one]) for one in best.beside],
-            None if best.base is None else int(number[best.base]),
-        )
+        search.case, search.parts, search.best = narrow(case, alive), [], None
+        if best is not None:
+            search.take(case, best)
     return bound
 
 
@@ -167,6 +198,19 @@ def _conclude(search: Search, what: str, bound: float, end: str) -> Stage:
     return Stage(bound, end == "held" and bound >= best.cost - 1e-5 * float(search.case.cost.max()))
 
 
+def _conclude_tied(search: Search, program: Program, bound: float, end: str) -> Stage:
+    """The same for the greatest weight less its ties."""
+    best, units = search.best, program.case.units
+    if best is None or program.tie is None:
+        return Stage(bound, end == "none")
+    taken = program.tie[list(best.beside)].sum()
+    if best.base is not None:
+        taken += program.tie[program.case.size + best.base]
+    settled = end == "held" and best.weight * units - taken >= bound * units - 3e-6
+    bound = max(math.floor(bound * units + TIE_MOST) / units, best.weight)
+    return Stage(bound, bound <= best.weight + SAME_WEIGHT, settled)
+
+
 def _rounds(
     search: Search, program: Program, demand: Demand, cuts: _Cuts | None, until: float
 ) -> tuple[str, float | None]:
@@ -184,7 +228,7 @@ def _rounds(
             return ("held" if answer.ended else "open"), bound
         apart = pieces(search.case.links, list(answer.picked.beside)) if cuts is not None else []
         if cuts is not None and len(apart) > 1:
-            cuts.part(apart, demand)
+            cuts.part(apart)
         else:
             repairs += 1
             forbid(program, answer.picked)
@@ -195,14 +239,15 @@ class _Cuts:
     """Choices of several that have to hang together, by rows that come when a solution breaks them.
 
     Part of a choice that hangs together and, alone, falls short has to be left by someone: of all that are
-    linked to it one is chosen. Grown to all that the same neighbours fence off, it cuts off the most. Every
-    choice that is in pieces is cut off by each of them that falls short, none that hangs together and meets
-    the demand is: so the answer is exact, without a flow over every link.
+    linked to it one is chosen. Grown to all that the same neighbours fence off, it cuts off the most. Where
+    every piece does alone, two of them together ask for a way between. No choice that hangs together and
+    meets the demand is cut off; every choice in pieces is, once it comes: so the answer is exact, and far
+    sooner than with a flow over every link.
     """
 
     def __init__(self, search: Search, program: Program, what: str, demand: Demand) -> None:
         self.search, self.program, self.what = search, program, what
-        self.alone = replace(demand, most=None)
+        self.demand, self.alone = demand, replace(demand, most=None)
         known = [*([one] for one in range(search.case.size)), *search.parts]
         for part in known:
             if self._falls_short(part):
@@ -210,24 +255,28 @@ class _Cuts:
 
     def _falls_short(self, part: list[int]) -> bool:
         """Nothing inside the part alone is wanted."""
-        whole, best = pick(self.search.case, part), self.search.best
-        if self.what == WEIGHT and best is not None and whole.weight <= best.weight:
+        whole = pick(self.search.case, part)
+        if whole.weight <= _more_than(self.search, self.what, self.demand):
             return True
         return not self.alone.is_met(self.search.case, whole)
 
-    def part(self, apart: list[list[int]], demand: Demand) -> None:
+    def part(self, apart: list[list[int]]) -> None:
         """Cut off a choice in pieces; a piece that does alone is a choice of its own."""
         case = self.search.case
         for piece in apart:
-            self.search.offer(pick(case, piece), demand)
+            self.search.offer(pick(case, piece), self.demand)
+        cut = False
         for piece in apart:
             others = [one for other in apart if other is not piece for one in other]
             grown = self._grow(piece, others)
             for part in (grown, piece):
                 if self._falls_short(part):
                     self.search.parts.append(part)
-                    add_way_out(self.program, part, demand.needed)
+                    add_way_out(self.program, part, self.demand.needed)
+                    cut = True
                     break
+        if not cut:
+            add_way_between(self.program, apart[0], apart[1][0])
 
     def _grow(self, piece: list[int], others: list[int]) -> list[int]:
         """All that the piece reaches without its neighbours on the way to the others."""
