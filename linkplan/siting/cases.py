@@ -7,7 +7,7 @@ of every path is known, so only the scatter within a cell is left of the spread.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,17 +70,22 @@ def shares_in_draws(
     level = margin_db[None, :] + error_db
     reached = (level >= np.float32(needed_db)) & within[None, :]
     known = np.isfinite(margin_db)
-    worst = level[:, known].min(axis=1) if known.any() else np.full(len(error_db), -np.inf)
+    worst = np.fmin.reduce(level, axis=1) if known.any() else np.full(len(error_db), -np.inf)
     return (reached @ weight) / weight.sum(), worst.astype(np.float64)
 
 
-def firsts(keys: Sequence[Sequence[tuple[int, ...]]], groups: Sequence[int]) -> dict[int, int]:
-    """How often each group holds the smallest key: keys by candidate and case, groups by candidate.
+def firsts(keys: Iterable[tuple[int, NDArray[np.int64]]]) -> dict[int, int]:
+    """How often each group holds the smallest key: a group and its keys (cases, criteria) for each candidate.
 
     The candidate named first wins a tie.
     """
-    count: dict[int, int] = {}
-    for case in range(len(keys[0]) if keys else 0):
-        best = min(range(len(keys)), key=lambda one: keys[one][case])
-        count[groups[best]] = count.get(groups[best], 0) + 1
-    return count
+    best, holder = np.empty((0, 0), dtype=np.int64), np.empty(0, dtype=np.int64)
+    for group, key in keys:
+        if not best.size:
+            best, holder = key.copy(), np.full(len(key), group)
+            continue
+        decides = (key != best).argmax(axis=1)[:, None]  # 0 where none does: then both are the same there
+        less = (np.take_along_axis(key, decides, 1) < np.take_along_axis(best, decides, 1))[:, 0]
+        best[less], holder[less] = key[less], group
+    groups, counts = np.unique(holder, return_counts=True)
+    return dict(zip(groups.tolist(), counts.tolist(), strict=True))

@@ -14,6 +14,7 @@ from linkplan.plan.model import Plan
 from linkplan.plan.siting_model import Place, Siting
 from linkplan.siting.results import Candidate
 from linkplan.terrain.geodesy import LocalFrame
+from linkplan.units import METRES_PER_UNIT
 
 MOST_PLACES = 20_000
 """A finer grid than this is a slip of the pen: days of work."""
@@ -41,16 +42,17 @@ def all_places(plan: Plan) -> tuple[Place, ...]:
     named = siting.places
     if siting.grid_area is None or siting.grid_spacing_m is None:
         return named
+    spacing = siting.grid_spacing_m / METRES_PER_UNIT[plan.length_unit]
     frame = centre_frame(plan)
     x_m, y_m = _lattice(frame.geometry_to_local(siting.grid_area), siting.grid_spacing_m, MOST_PLACES)
     if x_m.size + len(named) > MOST_PLACES:
         raise PlaceError(
-            f"{plan.file}: siting.grid_spacing = {siting.grid_spacing_m:g} m gives {x_m.size:,} places (at "
+            f"{plan.file}: siting.grid_spacing = {spacing:g} gives {x_m.size:,} places (at "
             f"most {MOST_PLACES:,} make sense); set it wider"
         )
     if x_m.size == 0:
         raise PlaceError(
-            f"{plan.file}: siting.grid_spacing = {siting.grid_spacing_m:g} m lays no place on the ground of "
+            f"{plan.file}: siting.grid_spacing = {spacing:g} lays no place on the ground of "
             "siting.grid_file; set it closer"
         )
     # a centimetre: nobody sets a mast up more finely, and the coordinates go into the job file

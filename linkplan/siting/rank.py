@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from linkplan.siting.results import Candidate, Outcome
 
 STEP = {
@@ -26,38 +29,43 @@ def sort_key(
     candidate: Candidate, outcome: Outcome, order: Sequence[str], wanted_share: float
 ) -> tuple[int, ...]:
     """Whole steps in each criterion of `order`, the smaller the better."""
-    return key_of(
+    worst_db = -NEVER if outcome.worst_margin_db is None else outcome.worst_margin_db
+    keys = keys_of(
         order,
         workable_share=outcome.workable_share or 0.0,
-        weighted_share=outcome.weighted_share,
-        reaches=outcome.covered_share >= wanted_share,
-        worst_margin_db=outcome.worst_margin_db,
+        weighted_share=np.array([outcome.weighted_share]),
+        reaches=np.array([outcome.covered_share >= wanted_share]),
+        worst_margin_db=np.array([worst_db]),
         longest_baseline_m=outcome.longest_baseline_m,
         candidate=candidate,
     )
+    return tuple(keys[0].tolist())
 
 
-def key_of(
+def keys_of(
     order: Sequence[str],
     *,
     workable_share: float,
-    weighted_share: float,
-    reaches: bool,
-    worst_margin_db: float | None,
+    weighted_share: NDArray[np.float64],
+    reaches: NDArray[np.bool_],
+    worst_margin_db: NDArray[np.float64],
     longest_baseline_m: float,
     candidate: Candidate,
-) -> tuple[int, ...]:
-    """As `sort_key`, from the numbers themselves."""
-    value = {
-        "goal": -float(reaches),
+) -> NDArray[np.int64]:
+    """As `sort_key`, for many cases at once: (cases, criteria). A worst spot that is unknown is -NEVER."""
+    value: dict[str, float | NDArray[np.float64]] = {
+        "goal": -reaches.astype(np.float64),
         "workable": -workable_share,
         "share": -weighted_share,
-        "worst": NEVER if worst_margin_db is None else -worst_margin_db,
+        "worst": -worst_margin_db,
         "baseline": longest_baseline_m,
         "mast": candidate.antenna_height_m,
         "power": candidate.power_dbm,
     }
-    return tuple(round(value[name] / STEP[name]) for name in order)
+    keys = np.empty((len(weighted_share), len(order)), dtype=np.int64)
+    for column, name in enumerate(order):
+        keys[:, column] = np.rint(np.asarray(value[name]) / STEP[name])
+    return keys
 
 
 def decided_by(first: Sequence[int], second: Sequence[int], order: Sequence[str]) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linkplan.coverage.reliability import margin_for_chance_db
 from linkplan.coverage.site import site_constants
@@ -14,7 +15,7 @@ from linkplan.plan.siting_model import Siting
 from linkplan.siting.cases import ErrorDraws, firsts, shares_in_draws
 from linkplan.siting.evaluate import zone_weights
 from linkplan.siting.places import FloatArray, centre_frame, siting_of
-from linkplan.siting.rank import key_of, sort_key
+from linkplan.siting.rank import NEVER, keys_of, sort_key
 from linkplan.siting.results import Judged
 from linkplan.siting.workload import Found
 
@@ -44,49 +45,56 @@ def repeat_over_draws(
     if siting.cases == 0 or not ranked:
         return judged
     leading = {one.candidate.place.name for one in ranked[:PLACES_IN_DRAWS]}
+    per_place = len(judged) // len(found)
+    wins = firsts(_keys_in_draws(plan, judged, leading, points, found))
+    return tuple(
+        replace(one, best_cases=wins.get((one.number - 1) // per_place, 0)) if one.rank is not None else one
+        for one in judged
+    )
+
+
+def _keys_in_draws(
+    plan: Plan,
+    judged: tuple[Judged, ...],
+    leading: set[str],
+    points: FloatArray,
+    found: Sequence[Found],
+) -> Iterator[tuple[int, NDArray[np.int64]]]:
+    """Place and keys (cases, criteria) of each accepted candidate at the leading places."""
+    siting = siting_of(plan)
     frame = centre_frame(plan)
     at_m = np.column_stack(frame.to_local(points[:, 0], points[:, 1]))
     draws = ErrorDraws(at_m, plan.environment.prediction_sigma_db, siting.cases, siting.seed)
     per_place = len(judged) // len(found)
     weight = _point_weights(plan, points)
-    keys: list[list[tuple[int, ...]]] = []
-    groups: list[int] = []
     error = np.empty((0, 0), dtype=np.float32)
     drawn_for = -1
     first_there: dict[tuple[float, float], int] = {}  # places on one spot err alike
     for one in sorted(judged, key=lambda one: one.number):
-        if not one.accepted or one.outcome is None or one.candidate.place.name not in leading:
+        here = one.candidate.place
+        if not one.accepted or one.outcome is None or here.name not in leading:
             continue
         place, within_place = divmod(one.number - 1, per_place)
         if place != drawn_for:
-            here = one.candidate.place
             spot = first_there.setdefault((here.easting, here.northing), place)
             error, drawn_for = draws.of_base(spot + 1), place
         margin = candidate_margin(siting, found[place], within_place)
-        near = _near(plan, at_m, frame.to_local(one.candidate.place.easting, one.candidate.place.northing))
+        near = _near(plan, at_m, frame.to_local(here.easting, here.northing))
         cell_m = found[place].numbers["cell_size_m"]
         needed = margin_for_chance_db(plan.goal.chance, site_constants(plan, cell_m).location_sigma_db)
         shares, worsts = shares_in_draws(margin, error, needed, weight, near)
-        keys.append(
-            [
-                key_of(
-                    siting.order,
-                    workable_share=one.outcome.workable_share or 0.0,
-                    weighted_share=share,
-                    reaches=share >= plan.goal.share,
-                    worst_margin_db=worst if np.isfinite(worst) else None,
-                    longest_baseline_m=one.outcome.longest_baseline_m,
-                    candidate=one.candidate,
-                )
-                for share, worst in zip(shares.tolist(), worsts.tolist(), strict=True)
-            ]
+        yield (
+            place,
+            keys_of(
+                siting.order,
+                workable_share=one.outcome.workable_share or 0.0,
+                weighted_share=shares,
+                reaches=shares >= plan.goal.share,
+                worst_margin_db=np.where(np.isfinite(worsts), worsts, -NEVER),
+                longest_baseline_m=one.outcome.longest_baseline_m,
+                candidate=one.candidate,
+            ),
         )
-        groups.append(place)
-    wins = firsts(keys, groups)
-    return tuple(
-        replace(one, best_cases=wins.get((one.number - 1) // per_place, 0)) if one.rank is not None else one
-        for one in judged
-    )
 
 
 def candidate_margin(siting: Siting, found: Found, within_place: int) -> np.ndarray:

@@ -239,7 +239,7 @@ def test_a_grid_without_a_place_is_one_line(site: JobFolder) -> None:
     site.change("control_points = true", grid)
     outcome = site.run("site", "job.toml", *HERE)
     assert outcome.code == 2
-    assert "siting.grid_spacing = 500 m lays no place on the ground of siting.grid_file" in outcome.err
+    assert "siting.grid_spacing = 500 lays no place on the ground of siting.grid_file" in outcome.err
     assert len(outcome.err.splitlines()) == 1
 
 

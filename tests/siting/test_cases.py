@@ -41,9 +41,20 @@ def test_shares_count_only_what_is_known_and_within() -> None:
 
 
 def test_the_first_named_wins_a_tie() -> None:
-    keys = [[(1, 0), (2, 0), (1, 1)], [(1, 0), (1, 0), (1, 0)], [(3, 0), (0, 9), (1, 0)]]
-    assert firsts(keys, [0, 0, 1]) == {0: 2, 1: 1}
-    assert firsts(keys[:1] + keys[2:], [7, 8]) == {7: 1, 8: 2}
+    keys = [
+        np.array(one)
+        for one in ([(1, 0), (2, 0), (1, 1)], [(1, 0), (1, 0), (1, 0)], [(3, 0), (0, 9), (1, 0)])
+    ]
+    assert firsts(zip([0, 0, 1], keys, strict=True)) == {0: 2, 1: 1}
+    assert firsts(zip([7, 8], [keys[0], keys[2]], strict=True)) == {7: 1, 8: 2}
+    assert firsts([]) == {}
+
+
+def test_firsts_are_those_of_plain_tuples() -> None:
+    keys = np.random.default_rng(1).integers(0, 3, (12, 500, 3))
+    groups = [one // 3 for one in range(12)]
+    plain = [groups[min(range(12), key=lambda one: tuple(keys[one, case]))] for case in range(500)]
+    assert firsts(zip(groups, keys, strict=True)) == {one: plain.count(one) for one in set(plain)}
 
 
 def test_wins_add_up_and_follow_what_is_clear(make_job: MakeJob) -> None:
