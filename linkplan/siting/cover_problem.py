@@ -49,6 +49,8 @@ class CoverProblem:
     musts: tuple[tuple[BoolArray, float], ...] = ()
     """Points (p,), and the share of their weight, 0 to 1, that has to be covered in whatever choice; those
     that nothing covers count too."""
+    must_names: tuple[str, ...] = ()
+    """Of every must, for what is told about it; without, "must 1", "must 2" ..."""
     along: FloatArray | None = None
     """(c,): for a corridor."""
     neighbours: BoolArray | None = None
@@ -90,6 +92,8 @@ class CoverProblem:
                 raise ValueError(f"{name} has shape {array.shape} and not {shape}")
             if name not in ("weight", "place", "cost", "along") and array.dtype != np.bool_:
                 raise ValueError(f"{name} holds no yes or no but {array.dtype}")
+        if self.must_names and len(self.must_names) != len(self.musts):
+            raise ValueError(f"{len(self.must_names)} must_names for {len(self.musts)} musts")
         if points == 0:
             raise ValueError("no points to cover")
         _require_each("weight", self.weight)
@@ -107,6 +111,15 @@ class CoverProblem:
         seen = self.neighbours
         if self.is_linked and seen is not None and not np.array_equal(seen, seen.T):
             raise ValueError("neighbours is not symmetric")
+
+    def name_of_must(self, number: int) -> str:
+        """As it stands at the start of a sentence on it; `number` from 0."""
+        return self.must_names[number] if self.must_names else f"must {number + 1}"
+
+    def number_of(self, count: int) -> str:
+        """So many set-ups, in words."""
+        one = "repeater" if self.mode == "repeaters" else "set-up"
+        return f"{count} {one}" if count == 1 else f"{count} {one}s"
 
     @property
     def is_linked(self) -> bool:
@@ -172,7 +185,9 @@ class CoverChoice:
             found = "the best choice until then" if self.feasible else "no choice was found until then"
             notes.append(f"stopped before the end: {found}")
         elif self.feasible and not self.proven:
-            best = f"{self.bound:.0f} set-ups" if self.goal == "fewest" else f"a share of {self.bound:.4g}"
+            best = (
+                f"a number of {self.bound:.0f}" if self.goal == "fewest" else f"a share of {self.bound:.4g}"
+            )
             notes.append(f"time ran out: nothing better than {best} is possible, gap {self.gap:.2%}")
         return tuple(notes)
 

@@ -85,9 +85,8 @@ def _check_reach(problem: CoverProblem, case: Case, goal: _Goal) -> None:
     goal.must_reachable = _must_shares(problem, case, np.ones(case.weight.size, dtype=bool))
     for number, ((_, wanted), share) in enumerate(zip(problem.musts, goal.must_reachable, strict=True)):
         if share < wanted - SAME_WEIGHT and not goal.why_not:
-            goal.why_not = (
-                f"must {number + 1}: of its weight {share:.4g} can be covered, {wanted:g} is wanted"
-            )
+            name = problem.name_of_must(number)
+            goal.why_not = f"{name}: of its weight {share:.4g} can be covered, {wanted:g} is wanted"
             goal.proven = True
 
 
@@ -178,8 +177,9 @@ def _seek_greatest(search: Search, problem: CoverProblem, goal: _Goal, wanted: f
         return
     if problem.most is not None and search.best.weight < wanted - SAME_WEIGHT:
         short = stage.bound < wanted - SAME_WEIGHT
-        what = f"{problem.most_beside} set-ups {'cannot cover' if short else 'were not found that cover'}"
-        goal.why_not = f"{what} the wanted share of {problem.wanted_share:g}"
+        cannot = "cannot cover" if short else "were not found to cover"
+        number = problem.number_of(problem.most_beside or 0)
+        goal.why_not = f"{number} {cannot} the wanted share of {problem.wanted_share:g}"
     goal.settled, settled = stage.settled, stage.proven
     if settled and not goal.settled:
         demand = make_demand(search.case, search.best.weight, problem.most_beside)
@@ -244,9 +244,9 @@ def _explain_musts(search: Search, problem: CoverProblem, goal: _Goal) -> None:
             continue
         shares[number] = _must_shares(problem, case, other.best.covered)[number]
         if shares[number] < wanted - SAME_WEIGHT:
+            name, share = problem.name_of_must(number), shares[number]
             goal.why_not = (
-                f"must {number + 1}: of its weight {shares[number]:.4g} can be covered by one choice, "
-                f"{wanted:g} is wanted"
+                f"{name}: of its weight {share:.4g} can be covered by one choice, {wanted:g} is wanted"
             )
     goal.must_reachable = tuple(shares)
 

@@ -66,7 +66,7 @@ def test_one_set_up_covers_the_most_with_the_largest():
     choice = choose(problem(HALVES, 14, most=1))
     assert (choice.chosen, choice.goal, choice.reached) == ((2,), "greatest", False)
     assert choice.covered_share == pytest.approx(8 / 14)
-    assert choice.why_not == "1 set-ups cannot cover the wanted share of 1"
+    assert choice.why_not == "1 set-up cannot cover the wanted share of 1"
 
 
 def test_half_of_the_weight_needs_only_one():
@@ -157,6 +157,8 @@ def test_a_must_is_reached_before_anything_else():
     whole = choose(dataclasses.replace(half, musts=((haul_road, 1.0),)))
     assert (whole.feasible, whole.proven, whole.chosen) == (False, True, ())
     assert whole.why_not == "must 1: of its weight 0.5 can be covered by one choice, 1 is wanted"
+    named = choose(dataclasses.replace(half, musts=((haul_road, 1.0),), must_names=("haul road",)))
+    assert named.why_not.startswith("haul road: of its weight 0.5 can")
     two = choose(dataclasses.replace(half, musts=((haul_road, 1.0),), most=2))
     assert (two.chosen, two.must_shares) == ((0, 1), (1.0,))
     strip = np.array([1, 0, 0, 0, 0], dtype=bool)
@@ -311,6 +313,7 @@ def test_a_corridor_of_two_hundred_candidates_and_two_thousand_points():
         ({"mode": "corridor", "along": None}, "corridor needs `along`"),
         ({"overlap": True}, "several needs `neighbours`"),
         ({"overlap": True, "neighbours": np.eye(2, k=1, dtype=bool)}, "neighbours is not symmetric"),
+        ({"must_names": ("one",)}, "1 must_names for 0 musts"),
         ({"most": 0}, "most = 0 is outside"),
         ({"most_repeaters": -1}, "most_repeaters = -1 is outside"),
         ({"wanted_share": 0.0}, "wanted_share = 0 is outside"),
