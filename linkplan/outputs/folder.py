@@ -47,7 +47,8 @@ def write_coverage(
         ),
         Written(
             write_geotiff(plan, coverage, folder / "coverage.tif", work),
-            "For GIS: loss, level, margin, chance, line of sight and Fresnel clearance of every cell.",
+            "For GIS: loss, level, margin, chance, line of sight and Fresnel clearance of every cell"
+            + (", where work can go on." if work is not None else "."),
         ),
         Written(
             write_geojson(rounded, coverage, folder / "coverage.geojson"),
