@@ -266,7 +266,7 @@ def _choice(problem: CoverProblem, search: Search, goal: _Goal) -> CoverChoice:
         reached=best is not None and share >= wanted - SAME_WEIGHT,
         why_not=goal.why_not,
         covered_share=round(share, 12),
-        unreachable_share=max(round(1.0 - goal.coverable, 12), 0.0),
+        unreachable_share=max(0.0, round(1.0 - goal.coverable, 12)),
         must_shares=() if best is None else _must_shares(problem, case, best.covered),
         must_reachable=goal.must_reachable,
         cost=0.0 if best is None else best.cost,

@@ -176,9 +176,9 @@ def test_points_without_weight_do_not_count():
 
 
 def scattered(**more):
-    """Hard for its size: everyone serves 40 of 200 points, by chance."""
+    """Hard for its size: everyone serves 20 of 100 points, by chance."""
     chance = np.random.default_rng(5)
-    return problem([chance.choice(200, 40, replace=False) for _ in range(24)], 200, **more)
+    return problem([chance.choice(100, 20, replace=False) for _ in range(18)], 100, **more)
 
 
 @pytest.mark.parametrize("more", [{}, {"most": 3}, {"wanted_share": 0.8}])
