@@ -34,6 +34,7 @@ ROW = {
     "channels": 5,
     "evidence": 5,
     "agreement": 5,
+    "safety": 5,
     "siting": 5,
     "workable": 5,
     "study": 6,
@@ -52,7 +53,7 @@ HEAVY = {
     "geopandas": ("plan/", "outputs/"),
     "pyogrio": ("plan/", "outputs/"),
     "PIL": ("outputs/",),
-    "scipy": ("channels/", "coverage/", "siting/", "sky/", "terrain/"),
+    "scipy": ("channels/", "coverage/", "safety/", "siting/", "sky/", "terrain/"),
     "distributed": ("siting/cluster",),
     "tomlkit": ("plan/write",),
 }
