@@ -66,15 +66,15 @@ def put_together(
     siting = siting_of(plan)
     tell("choosing set-ups", 0.0)
     ready = choosable(plan, judged, points, checks, found)
-    weight, musts = _weights(plan, points)
+    weight, musts, names = _weights(plan, points)
     most_repeaters = most_repeaters_on_air(plan) if siting.mode == "repeaters" else None
     links = _links(plan, ready, found) if siting.mode == "repeaters" else np.zeros((0, 0))
-    counts = weight > 0.0
     problem = CoverProblem(
-        covers=ready.covers[:, counts],
-        within=ready.within[:, counts],
-        weight=weight[counts],
-        musts=tuple((mask[counts], share) for mask, share in musts if mask[counts].any()),
+        covers=ready.covers,
+        within=ready.within,
+        weight=weight,
+        musts=musts,
+        must_names=names,
         place=ready.place,
         cost=_costs(ready),
         mode=siting.mode,
@@ -170,17 +170,23 @@ def fits_on_air(plan: Plan, repeaters: int) -> bool | None:
     return air_time(stream.messages, replace(stream.framing, repeaters=max(0, repeaters))).fits
 
 
-def _weights(plan: Plan, points: FloatArray) -> tuple[FloatArray, tuple[tuple[BoolArray, float], ...]]:
-    """Weight of each point, and the zones that are a must with their shares."""
+def _weights(
+    plan: Plan, points: FloatArray
+) -> tuple[FloatArray, tuple[tuple[BoolArray, float], ...], tuple[str, ...]]:
+    """Weight of each point; the zones that are a must with their shares; and their names."""
     zones = siting_of(plan).zones
     masks = [shapely.contains_xy(zone.area, points[:, 0], points[:, 1]) for zone in zones]
     weight = zone_weights([zone.weight for zone in zones], masks, (len(points),))
-    musts = tuple(
-        (mask, zone.must_share)
+    musts = [
+        (zone.name, mask, zone.must_share)
         for zone, mask in zip(zones, masks, strict=True)
         if zone.must_share is not None and mask.any()
+    ]
+    return (
+        weight,
+        tuple((mask, share) for _, mask, share in musts),
+        tuple(name for name, _, _ in musts),
     )
-    return weight, musts
 
 
 def _costs(ready: Choosable) -> FloatArray:
