@@ -162,7 +162,7 @@ def _work(plan: Plan, work: Work, pictures: Mapping[str, bytes]) -> str:
         (f'<span class="chip" style="background:{HATCH}"></span>', "unknown",
          formats.percent(look_shares(work.found)[-1]), _text(style.NO_DATA_MEANING))
     )  # fmt: skip
-    table = _table(("", "ground", "of the job", "why"), rows, numbers={2}, kind="work")
+    table = _table(("", "ground", "of the job", "why"), rows, numbers={2}, kind="budget")
     return (
         f"<p>{_text(work_line(work))}</p><p>{_text(' '.join(work_remarks(plan, work)))}</p>"
         + _picture("workable.png", pictures, f"Map of {plan.name}: {work_line(work)}", "")

@@ -70,7 +70,7 @@ def sky_plot(sky: SkyStudy) -> Figure:
         _dial(axes, base)
         letter = next(letter for letter, one in SYSTEMS.items() if one.name == system.name)
         _tracks(axes, base, letter, system.name)
-        counts = f"{system.fewest} to {system.most} in view"
+        counts = f"{system.fewest} to {system.most} in view" if system.most else "never in view"
         title_y = (y + DIAL_IN + 0.12) / height
         figure.text((x + 0.05) / width, title_y, system.name, fontsize=11, fontweight="bold", va="center")
         figure.text(

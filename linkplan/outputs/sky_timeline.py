@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 WIDTH_IN, HEIGHT_IN = 9.0, 5.9
 LEFT, RIGHT = 0.085, 0.975
 MOST_TICKS = 12
+LEAST_HOURS = 1e-3
+"""Width of the axis where a single time was looked at."""
 PDOP_ROOM = 1.5
 """The axis of PDOP reaches this many times the gate, so that a spike does not flatten the rest."""
 
@@ -37,7 +39,7 @@ def timeline(sky: SkyStudy) -> Figure:
     _pdop(lower, base, x)
     for axes in (upper, lower):
         _held(axes, base)
-        axes.set_xlim(0.0, max(float(x[-1]), 1e-3))
+        axes.set_xlim(0.0, max(float(x[-1]), LEAST_HOURS))
         axes.grid(visible=True, color=style.INK_FAINT, lw=0.4, alpha=0.5)
         axes.set_axisbelow(True)
         for side in ("top", "right"):
@@ -59,18 +61,29 @@ def hours_from_start(day: WorkingDay) -> Any:
     return np.array([(one - day.utc[0]).total_seconds() / 3600.0 for one in day.utc])
 
 
+def _wide(x: Any) -> Any:
+    """The times; of a single one, two that span the axis."""
+    return x if x.size > 1 else np.array([0.0, LEAST_HOURS])
+
+
+def _twice(values: Any) -> Any:
+    """The values; a single one at both ends of the axis."""
+    return values if values.size > 1 else np.repeat(values, 2)
+
+
 def _counts(axes: Axes, base: BaseSky, x: Any) -> None:
     """Stacked counts of the systems."""
-    foot = np.zeros(x.size)
+    drawn = _wide(x)
+    foot = np.zeros(drawn.size)
     for system in base.systems:
         look = look_of(system.name)
-        top = foot + system.satellites
+        top = foot + _twice(system.satellites)
         axes.fill_between(
-            x, foot, top, fc=look.colour, ec="white", hatch=look.hatch, lw=0.6, alpha=0.92, step="mid",
+            drawn, foot, top, fc=look.colour, ec="white", hatch=look.hatch, lw=0.6, alpha=0.92, step="mid",
             label=system.name, zorder=2,
         )  # fmt: skip
         foot = top
-    axes.step(x, base.together.satellites, where="mid", color=style.INK, lw=1.0, zorder=2.5)
+    axes.step(drawn, _twice(base.together.satellites), where="mid", color=style.INK, lw=1.0, zorder=2.5)
     axes.axhline(
         base.least_satellites, color="black", lw=1.4, ls=(0, (4.0, 2.0)), zorder=3.2,
         label=f"least to send: {base.least_satellites}",
@@ -82,7 +95,9 @@ def _counts(axes: Axes, base: BaseSky, x: Any) -> None:
 def _pdop(axes: Axes, base: BaseSky, x: Any) -> None:
     pdop = base.together.pdop
     top = PDOP_ROOM * base.greatest_pdop
-    axes.step(x, np.minimum(pdop, top), where="mid", color=style.INK, lw=1.5, label="PDOP", zorder=3)
+    axes.step(
+        _wide(x), _twice(np.minimum(pdop, top)), where="mid", color=style.INK, lw=1.5, label="PDOP", zorder=3
+    )
     over = np.isnan(pdop) | (pdop > top)
     if over.any():
         axes.plot(

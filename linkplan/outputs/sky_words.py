@@ -116,8 +116,10 @@ def system_table(sky: SkyStudy) -> Table:
 
 
 def _system_row(one: SystemDay, name: str, sky: SkyStudy) -> tuple[str, ...]:
-    hours = sky.base.day.hours_of(one.held_back)
-    held = "never" if not one.held_back.any() else duration(hours)
+    if one.held_back.all():
+        held = "all the time"
+    else:
+        held = duration(sky.base.day.hours_of(one.held_back)) if one.held_back.any() else "never"
     dops = (dilution(value) for value in (one.worst_pdop, one.worst_hdop, one.worst_vdop))
     return (name, str(one.fewest), str(one.most), *dops, held)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -19,6 +20,7 @@ from linkplan.outputs.sky_map import common_bands, over_cells, sky_map
 from linkplan.outputs.sky_plot import on_dial, sky_plot
 from linkplan.outputs.sky_style import SYSTEM_LOOKS
 from linkplan.outputs.sky_timeline import local_ticks, timeline
+from linkplan.sky.results import SystemDay
 from linkplan.study import SkyStudy
 from tests.outputs.conftest import HOSTILE
 from tests.outputs.sky_example import sky_study
@@ -98,6 +100,23 @@ def test_timeline_has_local_time_and_utc_beside_each_other(sky: SkyStudy) -> Non
         assert f"{moment:%H:%M}" in labels
         assert f"{moment.astimezone(sky.base.day.local[0].tzinfo):%H:%M}" in labels
     assert {"corrections held back", "least to send: 7", "greatest to send: 3"} <= set(labels)
+
+
+def test_a_day_of_a_single_time_is_drawn(case: tuple) -> None:
+    sky = sky_study(case)
+    base = sky.base
+    day = replace(base.day, utc=base.day.utc[:1], local=base.day.local[:1])
+
+    def first(one: SystemDay) -> SystemDay:
+        fields = ("satellites", "pdop", "hdop", "vdop", "held_back")
+        return replace(one, **{name: getattr(one, name)[:1] for name in fields})
+
+    short = replace(base, day=day, systems=tuple(map(first, base.systems)), together=first(base.together))
+    with canvas.house_style():
+        figure = timeline(replace(sky, base=short))
+        steps = [one for one in figure.axes[0].lines if one.get_drawstyle() == "steps-mid"]
+        assert steps[0].get_ydata().tolist() == [base.together.satellites[0]] * 2
+        assert canvas.png_bytes(figure)
 
 
 def test_the_map_spreads_each_place_over_the_cells_nearest_to_it(sky: SkyStudy) -> None:
