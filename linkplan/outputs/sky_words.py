@@ -157,13 +157,16 @@ def rover_lines(sky: SkyStudy) -> list[str]:
 
 def unknown_line(sky: SkyStudy) -> str:
     """What is not known of the base's horizon; empty where all is known."""
-    share = sky.base.unknown_share
-    if share <= 0.0:
+    shares = {"the base": sky.base.unknown_share, "the rovers": sky.rovers.unknown_share}
+    said = [
+        f"{formats.percent(share)} of the directions round {who}" for who, share in shares.items() if share
+    ]
+    if not said:
         return ""
     known = Formats.of(sky.plan).distance(SKY_KNOWN_M)
     return (
-        f"Ground around the base is known less far than {known} in {formats.percent(share)} of the "
-        "directions: hills beyond may stand in the way."
+        f"Ground is known less far than {known} in {' and in '.join(said)}: hills beyond may stand in the "
+        "way, and are not counted."
     )
 
 

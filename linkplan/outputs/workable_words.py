@@ -10,6 +10,7 @@ from linkplan.outputs.formats import Formats
 from linkplan.plan.model import Plan
 from linkplan.sky.results import RoverSky
 from linkplan.study import Study
+from linkplan.terrain.surroundings import SKY_KNOWN_M
 from linkplan.workable import (
     NO_CORRECTIONS,
     NO_SKY,
@@ -89,6 +90,12 @@ def work_remarks(plan: Plan, work: Work) -> list[str]:
             f"{work.rover.greatest_pdop:g} at most in {100.0 * work.rover.wanted_share:g} % of the working "
             "hours."
         )
+        if work.rover.unknown_share > 0.0:
+            remarks.append(
+                f"The ground is known less far than {show.distance(SKY_KNOWN_M)} in "
+                f"{formats.percent(work.rover.unknown_share)} of the directions round the rovers: hills "
+                "beyond are not counted."
+            )
     limits = tolerance_limits(plan)
     if found.baseline_limit_m is not None:
         remarks.append(f"Longest baseline for the whole job: {show.distance(found.baseline_limit_m)}.")

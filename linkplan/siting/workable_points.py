@@ -42,7 +42,7 @@ class RoversSky:
         columns = np.clip(np.rint(grid.base_column + x_m / grid.cell_size_m), 0, grid.shape[1] - 1).astype(
             np.intp
         )
-        horizons = rover_horizons(plan, grid, rows, columns)
+        horizons, _ = rover_horizons(plan, grid, rows, columns)
         longitude, latitude = grid.frame.to_geographic(x_m, y_m)
         ground = grid.height_m[rows, columns]
         height = np.where(np.isnan(ground), 0.0, ground) + self._wishes.rover_gnss_height_m

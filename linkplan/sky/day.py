@@ -124,7 +124,7 @@ def rover_sky(
     """The rovers' sky on a lattice over the job's cells `inside` (rows, columns)."""
     wishes = wishes_of(plan)
     rows, columns, stride = lattice(inside)
-    horizons = rover_horizons(plan, grid, rows, columns, progress)
+    horizons, known_to_m = rover_horizons(plan, grid, rows, columns, progress)
     x_m = (columns - grid.base_column) * grid.cell_size_m
     y_m = (grid.base_row - rows) * grid.cell_size_m
     longitude, latitude = grid.frame.to_geographic(x_m.astype(np.float64), y_m.astype(np.float64))
@@ -151,6 +151,9 @@ def rover_sky(
         least_common=wishes.least_common,
         greatest_pdop=wishes.rover_greatest_pdop,
         wanted_share=wishes.workable_share,
+        unknown_share=float(
+            np.mean(~(horizons > wishes.rover_elevation_mask_deg) & ~(known_to_m >= SKY_KNOWN_M))
+        ),
     )
 
 
@@ -160,8 +163,9 @@ def rover_horizons(
     rows: NDArray[np.intp],
     columns: NDArray[np.intp],
     progress: Progress | None = None,
-) -> NDArray[np.float32]:
-    """(P, A) horizons of what ground is known, in the grid and far around it; NaN where none is."""
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """(P, A) horizons of what ground is known, in the grid and far around it, NaN where none is; and how far
+    it is known."""
     wishes = wishes_of(plan)
     eye_m = wishes.rover_gnss_height_m
     near = horizons_at(
@@ -172,18 +176,20 @@ def rover_horizons(
         eye_height_m=eye_m,
         azimuths_deg=ROVER_AZIMUTHS_DEG,
         progress=progress,
-    ).horizon_deg
+    )
     far = surroundings(plan.terrain, plan.crs, [(plan.base.easting, plan.base.northing)])
     if far is None:
-        return near
+        return near.horizon_deg, near.known_to_m
     spots = np.linspace(0, rows.size - 1, min(FAR_SPOTS, rows.size)).astype(np.intp)
-    beyond = np.stack([_beyond(grid, far, int(rows[one]), int(columns[one]), eye_m) for one in spots])
+    beyond = np.stack([_beyond(grid, far, int(rows[one]), int(columns[one]), eye_m) for one in spots], axis=1)
     apart = np.hypot(rows[:, None] - rows[spots][None, :], columns[:, None] - columns[spots][None, :])
-    return np.asarray(np.fmax(near, beyond[apart.argmin(axis=1)]), dtype=np.float32)
+    further_deg, further_m = beyond[:, apart.argmin(axis=1)]
+    return np.fmax(near.horizon_deg, further_deg), np.fmax(near.known_to_m, further_m)
 
 
 def _beyond(grid: TerrainGrid, far: TerrainGrid, row: int, column: int, eye_m: float) -> NDArray[np.float32]:
-    """(A,): the horizon of one cell as far as ground beyond the grid makes it, NaN where there is none."""
+    """(2, A): the horizon of one cell where ground beyond the grid makes it, NaN elsewhere, and how far the
+    ground is known then."""
     near = horizon_deg(
         grid.height_m,
         cell_size_m=grid.cell_size_m,
@@ -195,12 +201,13 @@ def _beyond(grid: TerrainGrid, far: TerrainGrid, row: int, column: int, eye_m: f
     easting, northing = grid.frame.to_job(*grid.centre_of(row, column))
     ground_m = float(grid.height_m[row, column])
     if math.isnan(ground_m):
-        return np.full(ROVER_AZIMUTHS_DEG.size, np.nan, dtype=np.float32)
+        return np.full((2, ROVER_AZIMUTHS_DEG.size), np.nan, dtype=np.float32)
     whole = horizon_with_far(
         near, far, (float(easting), float(northing)), eye_height_m=eye_m, ground_m=ground_m
     )
     made_there = ~(whole.horizon_deg <= near.horizon_deg)
-    return np.where(made_there, whole.horizon_deg, np.nan).astype(np.float32)
+    made = np.where(made_there, whole.horizon_deg, np.nan)
+    return np.stack([made, whole.known_to_m]).astype(np.float32)
 
 
 def lattice(inside: BoolArray, most: int = MOST_PLACES) -> tuple[NDArray[np.intp], NDArray[np.intp], int]:

@@ -181,6 +181,9 @@ class RoverSky:
     greatest_pdop: float
     wanted_share: float
     """Of the working day, in which a place must have enough to count as open to work."""
+    unknown_share: float = 0.0
+    """Of the directions of all places: nothing known stands above the mask, and the ground is not known far
+    enough to call them open."""
 
     @property
     def enough_share(self) -> FloatArray:

@@ -72,7 +72,7 @@ def test_text_holds_every_part_within_the_width(sky: SkyStudy) -> None:
     known = rovers.common[sky.known]
     assert f"fewest in common then {known[:, at].min()}, in all the time {known.min()}." in said
     assert f"Enough all the time: {formats.percent(float(rovers.enough.all(axis=1).mean()))}" in said
-    assert "less far than 2.00 km in 37.5 % of the directions: hills beyond may stand in the way" in said
+    assert "less far than 2.00 km in 37.5 % of the directions round the base: hills beyond may stand" in said
     assert "up to 3.2 days from the working day" in said
     assert "G04, E06" in said
     assert "3 records of some kind left out" in said

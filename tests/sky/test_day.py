@@ -101,7 +101,12 @@ def test_rovers_in_the_trench_see_less(make_job: MakeJob) -> None:  # noqa: F811
     assert rover.open_share[deep].max() < rover.open_share[~deep].min()
     assert rover.common[deep].mean() < 0.8 * rover.common[~deep].mean()
     assert (rover.common <= base.together.satellites[None, :]).all(), "common ones are the base's too"
-    horizons = rover_horizons(plan, grid, rover.rows, rover.columns)
+    horizons, known_to_m = rover_horizons(plan, grid, rover.rows, rover.columns)
+    # the raster is 2.4 km wide: nowhere is the ground known 2 km far all around
+    assert (known_to_m.min(axis=1) < 2000.0).all()
+    open_or_unknown = ~(horizons > 10.0)
+    assert rover.unknown_share == pytest.approx((open_or_unknown & (known_to_m < 2000.0)).mean())
+    assert rover.unknown_share > 0.3
     for one in range(0, rover.rows.size, 97):
         plain = horizon_deg(
             grid.height_m, cell_size_m=grid.cell_size_m, row=int(rover.rows[one]),
