@@ -103,8 +103,8 @@ def _longest(missed: BoolArray, cell_size_m: float) -> tuple[list[_Piece], int]:
 def longest_way_m(rows: NDArray[np.int64], columns: NDArray[np.int64], cell_size_m: float) -> float:
     """The longest way through connected cells, m: no less than straight across their outline.
 
-    Where the piece winds, the way stays inside it, from cell to cell by edges and corners, from the farthest
-    end to the end that is farthest from there; longer by up to 8 % than a way that need not keep to centres.
+    Where the piece winds, the way stays inside it, from cell to cell by edges and corners, between two ends
+    of which none lies farther from the other; longer by up to 8 % than a way that need not keep to centres.
     """
     across_m, ends = _straight(rows, columns)
     if rows.size > MOST_WALKED_CELLS:
@@ -126,7 +126,7 @@ def _straight(rows: NDArray[np.int64], columns: NDArray[np.int64]) -> tuple[floa
 
 
 def _walked(rows: NDArray[np.int64], columns: NDArray[np.int64], start: int) -> float:
-    """From a cell to the farthest, and from there to the farthest again, in cells."""
+    """From a cell to the farthest, from there to the farthest again, and so on while that grows; in cells."""
     from scipy import sparse
 
     index = np.full((int(np.ptp(rows)) + 3, int(np.ptp(columns)) + 3), -1, dtype=np.int64)
@@ -142,9 +142,12 @@ def _walked(rows: NDArray[np.int64], columns: NDArray[np.int64], start: int) -> 
     graph: Any = sparse.coo_array(
         (np.concatenate(steps), (np.concatenate(starts), np.concatenate(ends))), shape=(rows.size, rows.size)
     ).tocsr()
-    far = sparse.csgraph.dijkstra(graph, directed=False, indices=start)
-    back = sparse.csgraph.dijkstra(graph, directed=False, indices=int(np.argmax(far)))
-    return float(back.max())
+    longest, end = -1.0, start
+    while True:
+        far = sparse.csgraph.dijkstra(graph, directed=False, indices=end)
+        if far.max() <= longest:
+            return longest
+        longest, end = float(far.max()), int(np.argmax(far))
 
 
 def _gap(coverage: CoverageMap, number: int, piece: _Piece, speed_m_s: float, limit_s: float) -> GuidanceGap:
