@@ -11,6 +11,7 @@ import difflib
 import os
 import re
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,12 +74,14 @@ def run(options: argparse.Namespace) -> int:
     plan = read_plan(options.job)
     _check(plan, options)
     folder = options.out or Path(f"{file_slug(options.job.stem)}-site")
+    answered = (folder / "siting.json").is_file()
     with staged_folder(folder) as stage, StatusLine() as status:
         found = _search(plan, options, status)
         shown, drawn = _drawn(found, status)
         status("writing files", 0.0)
         serving = found.combined.serving if found.combined is not None else None
         written = write_siting(shown, found.result, drawn, stage, serving)
+    removed = _clear_pictures(folder, {one.path.name for one in written}) if answered else []
     changed, trouble = None, None
     if options.write:
         try:
@@ -95,8 +98,12 @@ def run(options: argparse.Namespace) -> int:
         print(f"wrote {len(written)} files to {folder}")
         for one in written:
             print(f"  {one.path.name:<16} {one.what}")
+        if removed:
+            print(f"removed from there, as they showed an earlier answer: {', '.join(removed)}")
         if changed is not None:
             print("\n".join(_change_lines(options.job, changed)))
+        elif options.write and trouble is None:
+            print(f"{options.job} is left as it is: there is no place to fill in")
     if trouble is not None:
         raise trouble
     return 0 if reaches(found.result) else 1
@@ -198,6 +205,16 @@ def _drawn(found: Search, status: StatusLine) -> tuple[Plan, tuple[CoverageMap, 
         return plan, None
     study = run_study(with_candidate(plan, result.winner), status)
     return study.plan, (study.coverage, study.summary)
+
+
+def _clear_pictures(folder: Path, written: set[str]) -> list[str]:
+    """Take away pictures of an earlier answer beside which there are none now; their names."""
+    removed = []
+    for name in sorted({"map.html", "map.png", "curve.png"} - written):
+        with suppress(OSError):
+            (folder / name).unlink()
+            removed.append(name)
+    return removed
 
 
 def _write_base(plan: Plan, result: SitingResult, options: argparse.Namespace) -> list[dict[str, str]] | None:

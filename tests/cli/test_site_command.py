@@ -100,6 +100,22 @@ def test_no_place_serves_is_exit_code_1_without_a_map(site: JobFolder) -> None:
     assert tomllib.loads(site.job.read_text())["base"]["position"] == [501000.0, 4199000.0]
 
 
+def test_no_picture_of_an_earlier_answer_stays_beside_a_no(site: JobFolder) -> None:
+    assert site.run("site", "job.toml", *HERE).code == 0
+    mine = site.path / "job-site" / "notes.png"
+    mine.write_text("mine")
+    site.job.write_text(site.job.read_text() + "fence_radius = 0.1\n")
+    site.change("power_w = 5.0", "power_w = 50.0")
+    site.change("antenna_heights = [2.0, 5.0]", "antenna_heights = [2.0]")
+    outcome = site.run("site", "job.toml", "--write", *HERE)
+    assert outcome.code == 1, outcome.err
+    assert {file.name for file in (site.path / "job-site").iterdir()} == {
+        "ranking.csv", "candidates.gpkg", "summary.txt", "siting.json", "notes.png",
+    }  # fmt: skip
+    assert "earlier answer: curve.png, map.html, map.png" in outcome.out
+    assert "job.toml is left as it is" in outcome.out
+
+
 def test_second_run_computes_nothing_and_says_the_same(site: JobFolder) -> None:
     first = json.loads(site.run("site", "job.toml", "--json", *HERE).out)
     second = json.loads(site.run("site", "job.toml", "--json", *HERE).out)
