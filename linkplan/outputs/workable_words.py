@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from linkplan.outputs import formats
 from linkplan.outputs.formats import Formats
 from linkplan.plan.model import Plan
 from linkplan.sky.results import RoverSky
-from linkplan.study import Study
 from linkplan.terrain.surroundings import SKY_KNOWN_M
 from linkplan.workable import (
     NO_CORRECTIONS,
@@ -22,6 +21,9 @@ from linkplan.workable import (
     decides,
     tolerance_limits,
 )
+
+if TYPE_CHECKING:
+    from linkplan.study import Study
 
 WORKABLE_NAME = "work can go on"
 

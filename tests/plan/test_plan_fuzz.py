@@ -66,7 +66,7 @@ def base_lines(job):
         "[sky]", "date = 2026-12-01", 'from = "07:00"', 'to = "17:00"', 'time_zone = "America/Denver"',
         'systems = ["GPS", "Galileo"]', "obstructions = [[100, 0], [120, 15]]", "least_satellites = 6",
         "[accuracy]", "horizontal_mm = 8", "tolerance_mm = 20",
-        "[occupation]", 'measured = "slant"', "height = 1.874", "antenna_radius_mm = 173", "mark_above_arp_mm = 64",
+        "[occupation]", 'method = "known"', 'measured = "slant"', "height = 1.874", "antenna_radius_mm = 173", "mark_above_arp_mm = 64",
         "radio_above_arp = 3.2",
         "[[occupation.checks]]", "position = [500200, 4200300]", 'method = "averaged"', "averaging_s = 60",
     ]  # fmt: skip
