@@ -161,7 +161,7 @@ def _near_field(exposure: ExposureAnswer, show: Formats) -> Iterator[str]:
         yield filled(
             f"CAUTION: nearer than {_up(exposure.far_field_from_m, show)} to an antenna "
             f"{show.height(exposure.antenna_length_m, 2)} long the far field's formula does not hold, and a "
-            "distance below that is a guess: ask the antenna's maker, and keep at least that far away."
+            "distance below that is a guess: ask the antenna's maker for his, and keep more until then."
         )
 
 

@@ -98,7 +98,7 @@ def _notes(plan: Plan, exposure: ExposureAnswer, zones: tuple[GuidanceZone, ...]
         yield "no averaging time belongs to the job's own limits: they are held against the keyed transmitter"
     others = len(plan.bases) + 1 - len(exposure.antennas)
     if others:
-        yield f"{others} of the further bases stand farther than {SAME_MAST_M:g} m away and are not added"
+        yield f"further bases that stand farther than {SAME_MAST_M:g} m away are not added: {others}"
     if len(exposure.antennas) > 1:
         yield "nobody says how much of the time further antennas are keyed: all of it is taken"
     if zones and plan.bases:
