@@ -69,7 +69,8 @@ def all_places(plan: Plan) -> tuple[Place, ...]:
     grid: list[Place] = []
     for number in np.nonzero(apart)[0]:
         name = f"G{len(grid) + 1:0{width}d}"
-        name = f"grid {name}" if name in taken else name
+        while name in taken:
+            name = f"grid {name}"
         grid.append(Place(name, float(easting[number]), float(northing[number]), None, known=False))
     return named + tuple(grid)
 

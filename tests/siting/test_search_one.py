@@ -6,8 +6,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import geopandas
 import numpy as np
 import pytest
+import shapely
 
 from linkplan import study
 from linkplan.errors import JobFileError, PlaceError
@@ -200,6 +202,18 @@ def test_two_names_of_one_spot_err_alike(make_job: MakeJob, tmp_path: Path) -> N
     siting = 'control_names = ["C2"]\npoints_file = "again.csv"\nantenna_heights = [4.0]\ncases = 40\n'
     result = search(make_job(siting)).result
     assert [one.best_cases for one in result.judged] == [40, 0], "level in every draw: the first named"
+
+
+def test_no_place_of_a_grid_takes_the_name_of_another(make_job: MakeJob, tmp_path: Path) -> None:
+    (tmp_path / "named.csv").write_text("name,easting,northing\nG1,500700,4198500\ngrid G1,500800,4198600\n")
+    ground = geopandas.GeoSeries([shapely.box(500500, 4198100, 501900, 4199300)], crs="EPSG:32611")
+    ground.to_file(tmp_path / "stand.gpkg")
+    siting = (
+        'control_points = false\npoints_file = "named.csv"\ngrid_file = "stand.gpkg"\ngrid_spacing = 600\n'
+    )
+    names = [place.name for place in all_places(make_job(siting))]
+    assert names[:3] == ["G1", "grid G1", "grid grid G1"]
+    assert len(set(names)) == len(names)
 
 
 def test_the_baseline_limit_follows_from_the_wanted_accuracy(make_job: MakeJob) -> None:
