@@ -240,6 +240,11 @@ def _chosen(result: SitingResult, options: argparse.Namespace) -> Candidate | No
     set_ups = result.together.set_ups if result.together is not None else ()
     for one in set_ups:
         if one.order == options.set_up:
+            if one.role == "repeater":
+                raise OutputError(
+                    f"--set-up {options.set_up}: {one.candidate.place.name} is a repeater, the base is "
+                    f"set-up 1; {options.job} is left as it is"
+                )
             return one.candidate
     raise OutputError(
         f"--set-up {options.set_up}: there are set-ups 1 to {len(set_ups)}; {options.job} is left as it is"

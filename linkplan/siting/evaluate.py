@@ -276,16 +276,34 @@ def _links(plan: Plan, task: Task) -> FloatArray:
     here = Terminal(task.place.name, task.place.easting, task.place.northing)
     there = [Terminal(one.name, one.easting, one.northing) for one in task.partners]
     margins = np.full((len(task.antenna_heights_m), len(there), len(task.antenna_heights_m)), np.nan)
-    grid = job_grid(plan_at(plan, task.place, task.antenna_heights_m[0]), *there)
+    grid, near = _ground_between(plan_at(plan, task.place, task.antenna_heights_m[0]), there)
     for mast, height_m in enumerate(task.antenna_heights_m):
         for far_mast, far_height_m in enumerate(task.antenna_heights_m):
             hearing = hearing_plan(plan_at(plan, task.place, height_m), far_height_m)
-            for number, end in enumerate(there):
+            for number, end in near:
                 try:
                     margins[mast, number, far_mast] = compute_link(hearing, grid, here, end).margin_db
                 except PlaceError:
                     continue  # the same place, or unknown ground between: no link to count on
     return margins
+
+
+def _ground_between(plan: Plan, there: Sequence[Terminal]) -> tuple[TerrainGrid, list[tuple[int, Terminal]]]:
+    """Ground that holds the job and the places of repeaters, and those that it holds, with their numbers:
+    the farthest are left out until the rest can be computed."""
+    base = plan.base
+
+    def far(one: tuple[int, Terminal]) -> float:
+        return float(np.hypot(one[1].easting - base.easting, one[1].northing - base.northing))
+
+    near = sorted(enumerate(there), key=far)
+    while True:
+        try:
+            return job_grid(plan, *(end for _, end in near)), near
+        except PlaceError:
+            if not near:
+                raise
+            near.pop()
 
 
 def hearing_plan(plan: Plan, antenna_height_m: float) -> Plan:

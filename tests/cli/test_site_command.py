@@ -186,6 +186,18 @@ def test_write_asks_which_of_several(site: JobFolder) -> None:
     assert "checked afterwards on every cell" in " ".join(outcome.out.split()), "the answer is not lost"
 
 
+def test_a_repeater_is_not_written_as_the_base(site: JobFolder) -> None:
+    site.change("sensitivity_dbm = -110.0", "sensitivity_dbm = -72.0")
+    site.change("cases = 20", 'cases = 0\nset_ups = "repeaters"\nlink_margin_db = 0')
+    before = site.job.read_text()
+    outcome = site.run("site", "job.toml", "--write", "--set-up", "2", *HERE)
+    assert outcome.code == 2
+    assert "is a repeater, the base is set-up 1; job.toml is left as it is" in outcome.err
+    # the place 142 km away stops nobody: it is ruled out as it is for one base
+    assert "Ruled out: 1 of 4 places" in outcome.out
+    assert site.job.read_text() == before
+
+
 def test_several_set_ups_are_printed_and_drawn(site: JobFolder) -> None:
     site.change("sensitivity_dbm = -110.0", "sensitivity_dbm = -80.0")
     site.change("cases = 20", 'cases = 20\nset_ups = "several"\noverlap = false')
