@@ -173,8 +173,10 @@ def _together_line(result: SitingResult, together: Together) -> str:
     else:
         who = f"{count(len(names), 'set-up')} ({listed(names)})"
         verb = "gives" if len(names) == 1 else "give"
+    weighted = ", as weighted," if result.zone_names else ""
     text = (
-        f"{who} {verb} {formats.percent(together.all_cells_share)} of the job corrections with a chance of "
+        f"{who} {verb} {formats.percent(together.all_cells_share)} of the job{weighted} corrections with a "
+        "chance of "
         f"{formats.chance(result.wanted_chance)} or more (wanted: {_wanted(result)})"
     )
     if together.air_time_fits is False:

@@ -132,7 +132,7 @@ class Together:
     unreachable_share: float
     """Weighted, of those points: covered from no accepted candidate."""
     all_cells_share: float
-    """Of the job's area, checked on every computed cell afterwards, without weights."""
+    """Of the job's area, checked on every computed cell afterwards, zones with their weights."""
     goal: str
     """What the set-ups are best at: "fewest" of them, or "greatest" share covered (for the number asked for,
     or because the wanted share cannot be reached)."""

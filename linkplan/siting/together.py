@@ -25,6 +25,7 @@ from linkplan.siting.ranking import candidate_margin
 from linkplan.siting.results import Judged, SetUp, Together
 from linkplan.siting.workload import Found
 from linkplan.terrain.grid import BoolArray
+from linkplan.terrain.masks import inside_mask
 
 MOST_REPEATERS = 8
 """Looked at; more on one channel is no radio link but a network."""
@@ -95,7 +96,7 @@ def put_together(
         points=len(points),
         covered_share=choice.covered_share,
         unreachable_share=choice.unreachable_share,
-        all_cells_share=combined.covered_share if combined is not None else 0.0,
+        all_cells_share=_weighted_share(plan, combined) if combined is not None else 0.0,
         goal=choice.goal,
         gap=choice.gap,
         proven=choice.proven,
@@ -243,6 +244,16 @@ def _on_all_cells(plan: Plan, chosen: Sequence[Judged], tell: Progress) -> Combi
     repeated = siting_of(plan).mode == "repeaters"
     anchors = [(end.easting, end.northing) for end in (ends[:1] * len(ends) if repeated else ends)]
     return combine(plan, grid, maps, anchors)
+
+
+def _weighted_share(plan: Plan, combined: CombinedCoverage) -> float:
+    """Share of the job's cells that are covered, zones with their weights: the measure of the choice."""
+    grid, inside = combined.coverage.grid, combined.coverage.inside
+    zones = siting_of(plan).zones
+    masks = [inside_mask(grid, grid.frame.geometry_to_local(zone.area))[inside] for zone in zones]
+    weight = zone_weights([zone.weight for zone in zones], masks, (int(inside.sum()),))
+    total = float(weight.sum())
+    return float(weight @ combined.covered[inside]) / total if total > 0.0 else combined.covered_share
 
 
 def with_candidate(plan: Plan, one: Judged) -> Plan:

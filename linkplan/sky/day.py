@@ -19,6 +19,7 @@ from linkplan.plan.model import Plan
 from linkplan.plan.sky_model import SkyWishes
 from linkplan.sky.results import BaseSky, OrbitsUsed, RoverSky, WorkingDay
 from linkplan.sky.view import base_view, rover_view, system_days, worst_time
+from linkplan.tables.constellations import SYSTEMS
 from linkplan.terrain.grid import BoolArray, TerrainGrid
 from linkplan.terrain.horizon import horizon_deg, unknown_share, with_obstructions
 from linkplan.terrain.horizon_map import horizons_at
@@ -184,7 +185,10 @@ def rover_horizons(
     beyond = np.stack([_beyond(grid, far, int(rows[one]), int(columns[one]), eye_m) for one in spots], axis=1)
     apart = np.hypot(rows[:, None] - rows[spots][None, :], columns[:, None] - columns[spots][None, :])
     further_deg, further_m = beyond[:, apart.argmin(axis=1)]
-    return np.fmax(near.horizon_deg, further_deg), np.fmax(near.known_to_m, further_m)
+    horizon, known_to_m = np.fmax(near.horizon_deg, further_deg), np.fmax(near.known_to_m, further_m)
+    nowhere = np.isnan(grid.height_m[rows, columns])  # on unknown ground nothing is claimed
+    horizon[nowhere], known_to_m[nowhere] = np.nan, 0.0
+    return horizon, known_to_m
 
 
 def _beyond(grid: TerrainGrid, far: TerrainGrid, row: int, column: int, eye_m: float) -> NDArray[np.float32]:
@@ -251,9 +255,10 @@ def _orbits(wishes: SkyWishes, middle_gps_s: float) -> Orbits:
         states=tuple(one for one in orbits.states if one.satellite[0] in wanted),
     )
     if not kept.kepler and not kept.states:
+        there = sorted({SYSTEMS[one[0]].name for one in orbits.satellites})
         raise PlaceError(
-            f"sky.orbits: the files hold no satellite of {', '.join(wishes.systems)}; they have "
-            f"{', '.join(sorted({one[0] for one in orbits.satellites}))}"
+            f"sky.orbits: the files hold no satellite of {', '.join(wishes.systems)}, but of "
+            f"{', '.join(there)}; add a file that does, or name those in sky.systems"
         )
     return kept
 

@@ -158,7 +158,7 @@ def test_set_ups_together(case: Case) -> None:
     plan = siting_plan(case, mode="corridor")
     result, _ = several(plan, case[1])
     text = joined(siting_text(plan, result))
-    assert "3 set-ups (CP-1, R5 and R17) give 98.8 % of the job corrections" in text
+    assert "3 set-ups (CP-1, R5 and R17) give 98.8 % of the job, as weighted, corrections" in text
     assert "1 CP-1 3.0 m 0.5 W 40.0 % 20.0 % 1.40 km along the line" in text
     assert "Proven fewest" in text
     assert "checked afterwards on every cell: 98.8 %" in text

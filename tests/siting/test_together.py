@@ -229,3 +229,25 @@ def test_zones_that_are_a_must_bind_the_set_ups_together(make_job: MakeJob) -> N
     # the choice is made on points, so the cells may differ a little
     assert covered[east_m < 500900.0].mean() > 0.48
     assert covered[east_m > 501500.0].mean() > 0.48
+
+
+def test_weights_decide_for_several_set_ups_as_for_one(make_job: MakeJob) -> None:
+    zone = """\
+[[siting.zones]]
+name = "spoil heap, of no account"
+coordinates = [[500500.0, 4198100.0], [501900.0, 4198100.0], [501900.0, 4199000.0], [500500.0, 4199000.0]]
+weight = 0
+"""
+    siting = 'set_ups = "several"\nantenna_heights = [4.0]\ncases = 0\n' + zone
+    found = search(make_job(siting, WEAK, LIMIT))
+    together, combined = found.result.together, found.combined
+    assert together is not None
+    assert combined is not None
+    grid, inside = combined.coverage.grid, combined.coverage.inside
+    northing = np.array(
+        [grid.frame.to_job(*grid.centre_of(int(row), int(column)))[1] for row, column in np.argwhere(inside)]
+    )
+    counts = northing > 4_199_000.0
+    assert together.all_cells_share == pytest.approx(combined.covered[inside][counts].mean(), abs=0.01)
+    assert together.all_cells_share == pytest.approx(together.covered_share, abs=0.03)
+    assert combined.covered_share < together.all_cells_share - 0.05, "the heap is left aside"
