@@ -25,6 +25,9 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 PATCH = 16
 """Cells a side of the patches whose greatest heights are kept."""
 
+BLOCK_STEPS = 32
+"""Steps that are looked at or passed over together; the first block is always looked at."""
+
 TILE_ROWS, TILE_COLUMNS = 8, 64
 """Cells for which the blocks' bounds are found at once; those of a row look at a block together."""
 
@@ -141,16 +144,6 @@ def none_beyond(field: Field, blocks: Blocks, k: int, eye: Real, slope: Real) ->
 
 
 @inner
-def least_of(values: RealArray, start: int, count: int) -> Real:
-    """The least of some numbers."""
-    least: Real = values[start]
-    for c in range(n(count)):
-        value = values[n(start) + c]
-        least = value if value < least else least
-    return least
-
-
-@inner
 def any_may_rise(
     blocks: Blocks, k: int, highest: Real, eye: RealArray, here: int, slope: RealArray, out: int, count: int
 ) -> bool:
@@ -242,16 +235,16 @@ def look(
                 here, out = row * width + left, (row - first_row) * width + left
                 for c in range(count):
                     slope[out + c] = least if eye[here + c] < np.inf else np.inf
-                low_eye[r] = least_of(eye, here, count)
+                low_eye[r] = eye[here : here + count].min()
                 if number > 0 and low_eye[r] < np.inf:
                     stop = min(blocks.stop[0], steps.in_rows[row])
                     raise_slopes(field, steps, 0, stop, row, left, eye, slope, out, count)
-                low_slope[r] = least_of(slope, out, count)
+                low_slope[r] = slope[out : out + count].min()
             chosen = 0
-            if least_of(low_eye, 0, rows) < np.inf:
+            if low_eye[:rows].min() < np.inf:
                 chosen = order_blocks(
                     field, blocks, top, top + rows - 1, left, left + count - 1,
-                    least_of(low_eye, 0, rows), least_of(low_slope, 0, rows), highest, bound, order,
+                    low_eye[:rows].min(), low_slope[:rows].min(), highest, bound, order,
                 )  # fmt: skip
             for k in order[:chosen]:
                 for r in range(rows):
@@ -338,33 +331,44 @@ def first_hole(field: Field, steps: Steps, blocks: Blocks, row: int, column: int
     return int(NEVER)
 
 
+@inner
+def steepest_in(field: Field, steps: Steps, start: int, stop: int, at: int, here: Real, slope: Real) -> Real:
+    """The steepest of `slope` and those to steps start..stop, from one cell (stride 1)."""
+    for s in range(start, stop):
+        a, b = field.ground[at + steps.first[s]], field.ground[at + steps.second[s]]
+        seen = ((a - here) + steps.share[s] * (b - a)) * steps.per_m[s] - steps.drop[s]
+        slope = seen if seen > slope else slope
+    return slope
+
+
 @kernel
 def look_from(
     field: Field, steps: Steps, blocks: Blocks, rows: IntArray, columns: IntArray, eye: RealArray,
     slope: RealArray, unknown: NDArray[np.int32],
 ) -> None:  # fmt: skip
     """As `look` and `look_for_holes`, from single cells of a field of stride 1; all arrays (cells,)."""
+    bound = np.empty(blocks.start.size, eye.dtype)
     for cell in range(rows.size):
         row, column, here = rows[cell], columns[cell], eye[cell]
         at = row * field.width + column
-        steepest, hole = -eye.dtype.type(np.inf), int(NEVER)
-        last = min(steps.in_rows[row], steps.in_columns[column])
-        for k in range(blocks.start.size):
-            start, stop = blocks.start[k], min(blocks.stop[k], last)
-            if start >= stop or not here < np.inf or none_beyond(field, blocks, k, here, steepest):
-                break
-            top, bottom = row + blocks.top[k], row + blocks.bottom[k]
-            left, right = column + blocks.left[k], column + blocks.right[k]
+        last = min(steps.in_rows[row], steps.in_columns[column]) if here < np.inf else 0
+        steepest = steepest_in(field, steps, 0, min(BLOCK_STEPS, last), at, here, -eye.dtype.type(np.inf))
+        blocks_in = (last + BLOCK_STEPS - 1) // BLOCK_STEPS
+        count, first = 1, 0
+        while count < blocks_in and not none_beyond(field, blocks, count, here, steepest):
+            top, bottom = row + blocks.top[count], row + blocks.bottom[count]
+            left, right = column + blocks.left[count], column + blocks.right[count]
             highest = greatest_within(field, field.highest, top, bottom, left, right)
-            if bound_of(blocks, k, highest - here) > steepest:
-                for s in range(start, stop):
-                    a, b = field.ground[at + steps.first[s]], field.ground[at + steps.second[s]]
-                    seen = ((a - here) + steps.share[s] * (b - a)) * steps.per_m[s] - steps.drop[s]
-                    steepest = seen if seen > steepest else steepest
-        if not field.complete:
-            hole = first_hole(field, steps, blocks, row, column, last)
-        slope[cell] = steepest if abs(steepest) < np.inf and here < np.inf else np.nan
-        unknown[cell] = hole
+            bound[count] = bound_of(blocks, count, highest - here)
+            first = count if first == 0 or bound[count] > bound[first] else first
+            count += 1
+        for turn in range(count):
+            k = first if turn == 0 else turn  # the most promising one before the others
+            if k > 0 and bound[k] > steepest:
+                stop = min(blocks.stop[k], last)
+                steepest = steepest_in(field, steps, blocks.start[k], stop, at, here, steepest)
+        slope[cell] = steepest if abs(steepest) < np.inf else np.nan
+        unknown[cell] = NEVER if field.complete else first_hole(field, steps, blocks, row, column, last)
 
 
 @kernel

@@ -1,7 +1,9 @@
 """How much sky does the ground leave open everywhere on the job? The horizons of all cells of a grid.
 
 No approximation: each cell has the horizon that `horizon_deg` gives it. All cells share a ray's steps, and
-ground that cannot stand above what a cell sees already is passed over (`horizon_kernels`).
+ground that cannot stand above what a cell sees already is passed over (`horizon_kernels`). Parallel lines
+across the grid, each with a convex hull of what it has passed, were tried: half the time, but they run beside
+most cells' centres, and cells at the foot of a wall came out up to 28 degrees wrong.
 """
 
 from __future__ import annotations
@@ -30,7 +32,7 @@ Progress = Callable[[float], None] | None
 Piece = Callable[[threading.Event], None]
 
 CELLS_AT_ONCE = 4096
-"""Single cells looked from in one go: some 3 ms."""
+"""Single cells looked from in one go: some 3 ms, or a few times that on a large grid."""
 
 
 @dataclass(frozen=True)
@@ -185,6 +187,7 @@ def sky_openness(
     band(0, 0, threading.Event())  # compiles in this thread, where an interrupt is heard
     with ThreadPoolExecutor(_worker_count()) as pool:
         _run(pool, [partial(band, *rows) for rows in view.bands()], progress)
+    np.clip(shares, 0.0, 1.0, out=shares)  # single precision: directions may add up to a little more
     shares[:, ~np.isfinite(view.eye_m)] = np.nan
     return SkyOpenness(*shares)
 
@@ -210,6 +213,8 @@ def horizons_at(
         effective_earth_radius_m=effective_earth_radius_m,
     )  # fmt: skip
     at_row, at_column = _cells(rows, columns, view.shape)
+    order = np.lexsort((at_column, at_row))  # neighbours look at the same ground while it is in the cache
+    at_row, at_column = at_row[order], at_column[order]
     eye = view.eye_m[at_row, at_column]
     shape = view.azimuths_deg.size, eye.size
     horizon, known_to = np.empty(shape, dtype=np.float32), np.empty(shape, dtype=np.float32)
@@ -231,7 +236,8 @@ def horizons_at(
     with ThreadPoolExecutor(_worker_count()) as pool:
         _run(pool, [partial(direction, number) for number in range(shape[0])], progress)
     known_to[:, ~np.isfinite(eye)] = 0.0
-    return CellHorizons(view.azimuths_deg, np.ascontiguousarray(horizon.T), np.ascontiguousarray(known_to.T))
+    as_given = np.argsort(order)
+    return CellHorizons(view.azimuths_deg, horizon.T[as_given], known_to.T[as_given])
 
 
 def _layers(view: View, lowest_deg: FloatArray, progress: Progress) -> Iterator[HorizonLayer]:

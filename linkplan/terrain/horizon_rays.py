@@ -14,11 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkplan.terrain.grid import FloatArray
-from linkplan.terrain.horizon_kernels import Blocks, IntArray, Steps
+from linkplan.terrain.horizon_kernels import BLOCK_STEPS, Blocks, IntArray, Steps
 from linkplan.terrain.profile import ON_A_LINE
-
-BLOCK_STEPS = 32
-"""Steps that are looked at or passed over together; the first block is always looked at."""
 
 
 @dataclass(frozen=True)

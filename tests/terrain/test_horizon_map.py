@@ -176,10 +176,15 @@ def test_cone_seen_from_all_around():
 
 def test_flat_sea_dips_by_the_root_of_2h_over_r():
     # k = 0.13: R = 7 322 989 m. Eye 10 m: dip 0.094687 degrees, at 12.1 km
-    found = horizon_map(np.zeros((3, 600)), cell_size_m=50.0, eye_height_m=10.0, azimuths_deg=[90.0, 270.0])
-    assert found.horizon_deg[0, :, :350] == pytest.approx(-0.094687, abs=1e-5)
-    assert found.horizon_deg[1, :, 250:] == pytest.approx(-0.094687, abs=1e-5)
-    assert np.isnan(found.horizon_deg[0, :, -1]).all()  # at the edge there is nothing to know
+    sea = np.zeros((3, 600))
+    view = {"cell_size_m": 50.0, "eye_height_m": 10.0, "azimuths_deg": [90.0, 270.0]}
+    # whatever lower angle need not be told apart: all of it lies nearer
+    for lowest_deg in (-90.0, -0.1):
+        found = horizon_map(sea, lowest_deg=lowest_deg, **view)
+        assert found.horizon_deg[0, :, :350] == pytest.approx(-0.094687, abs=1e-5)
+        assert found.horizon_deg[1, :, 250:] == pytest.approx(-0.094687, abs=1e-5)
+    # at the edge there is nothing to know
+    assert np.isnan(horizon_map(sea, **view).horizon_deg[0, :, -1]).all()
 
 
 def test_openness_by_hand():
@@ -195,12 +200,12 @@ def test_openness_by_hand():
     assert found.open_share[15, 20] == pytest.approx(0.875678, abs=1e-5)
     assert found.blocked_share[15, 20] == pytest.approx(0.5)
     assert found.unknown_share[15, 20] == 0.0
-    # known to 150 m only to the south (24 cells) and west (20); north is known blocked, east too
+    # known to 195 m to the south (24 cells) and west (20), not to the north (15) and east (19)
     far = sky_openness(height_m, azimuths_deg=four, mask_deg=10.0, reach_m=195.0, **LOOK)
     assert far.open_share[15, 20] == pytest.approx(0.5)
     assert far.blocked_share[15, 20] == pytest.approx(0.5)
     assert far.unknown_share[15, 20] == 0.0
-    # a mask above both walls: nothing blocked, but north and east (14 and 19 cells) may be
+    # a mask above both walls: nothing is known to be blocked, but north and east may be
     high = sky_openness(height_m, azimuths_deg=four, mask_deg=40.0, reach_m=195.0, **LOOK)
     assert high.open_share[15, 20] == pytest.approx(0.5)
     assert high.unknown_share[15, 20] == pytest.approx(0.5)
