@@ -147,7 +147,7 @@ def _search(plan: Plan, options: argparse.Namespace, status: StatusLine) -> Sear
 
 
 def _forget(kept: Path) -> None:
-    """Empty the file of finished places; one that is not ours is set aside by opening it, never deleted."""
+    """Empty the file of finished places; one that is not ours is refused by opening it."""
     from linkplan.siting.kept import Kept
 
     with Kept.open(kept) as store:

@@ -1,7 +1,7 @@
 """Finished results kept in a file from run to run: what is still valid is not computed again.
 
 The file is an SQLite database with one row a result. A row that is damaged counts as not there; a file that
-is damaged or not ours is set aside, never deleted. Several runs may use one file at once.
+is damaged is set aside, one that is not ours is refused. Several runs may use one file at once.
 """
 
 from __future__ import annotations
@@ -35,6 +35,8 @@ _VERSION = 1
 _TABLE = "CREATE TABLE results (key TEXT PRIMARY KEY, content BLOB NOT NULL, crc INTEGER NOT NULL)"
 _INSERT = "INSERT OR REPLACE INTO results VALUES (?, ?, ?)"
 _MAGIC = b"SQLite format 3\0"
+_HEAD = 100
+"""Bytes of an SQLite file's head; the application's number begins at byte 68 [SQLite file format, 1.3]."""
 _BESIDE = ("", "-wal", "-shm", "-journal")
 _BUSY_S = 30.0
 """That another run may hold the file."""
@@ -64,10 +66,12 @@ class Kept:
     def open(cls, path: Path | None) -> Kept:
         """Open the file, or make it; with None, or where nothing can be written, nothing is kept.
 
-        Raises OutputError where the disk is full or another program holds the file.
+        Raises OutputError where the file holds something else, the disk is full, or another program holds it.
         """
         kept = cls(path)
         if path is not None:
+            if not _may_be_ours(path):
+                raise OutputError(f"{path}: holds something else than finished places; name another file")
             kept._begin(path)
         return kept
 
@@ -139,19 +143,25 @@ class Kept:
             raise OutputError(f"{self.path}: a finished result cannot be kept ({error.strerror})") from None
 
 
+def _may_be_ours(path: Path) -> bool:
+    """Whether there is no file, an empty one, or one whose head says that it is of this kind."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(_HEAD)
+    except OSError:  # none there, or none to be read: opening it will tell
+        return True
+    return not head or (head.startswith(_MAGIC) and int.from_bytes(head[68:72], "big") == _OURS)
+
+
 def _begun_anew(path: Path, notes: list[str]) -> sqlite3.Connection:
     """Set the file aside and make a new one."""
     aside = _set_aside(path)
-    notes.append(f"{path}: is damaged or not of this kind; it is now {aside.name}, and a new one is begun")
+    notes.append(f"{path}: is damaged; it is now {aside.name}, and a new one is begun")
     return _ready(path, notes)
 
 
 def _ready(path: Path, notes: list[str]) -> sqlite3.Connection:
     """A connection to a file of ours, made if there is none; sqlite3.Error with one of the codes above."""
-    with suppress(FileNotFoundError), path.open("rb") as file:
-        start = file.read(len(_MAGIC))
-        if start and start != _MAGIC:  # SQLite itself would write over a file of a few bytes
-            raise _not_ours()
     database = sqlite3.connect(path, timeout=_BUSY_S, isolation_level=None)
     try:
         database.execute("BEGIN IMMEDIATE")

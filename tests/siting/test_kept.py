@@ -104,26 +104,30 @@ def test_a_row_under_another_key_counts_as_not_there(path: Path) -> None:
 @pytest.mark.parametrize(
     "content", [b"x", b"[job]\nname = 'mine'\n", b"SQLite format 3\0", b"SQLite format 3\0" * 999]
 )
-def test_a_file_that_is_not_ours_is_set_aside_whole(tmp_path: Path, content: bytes) -> None:
+def test_a_file_that_is_not_ours_is_refused_and_left_as_it_is(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "job.toml"
-    for number in (1, 2):
-        path.write_bytes(content)
-        with Kept.open(path) as kept:
-            kept.put(KEY, ({"n": number}, {}))
-            assert kept.get(KEY) == ({"n": number}, {})
-            (note,) = kept.notes
-        assert f"job.toml.aside-{number}" in note
-        assert (tmp_path / f"job.toml.aside-{number}").read_bytes() == content
+    path.write_bytes(content)
+    with pytest.raises(OutputError, match="something else"):
+        Kept.open(path)
+    assert [file.read_bytes() for file in tmp_path.iterdir()] == [content]
 
 
-def test_another_programs_database_is_set_aside_whole(path: Path) -> None:
+def test_another_programs_database_is_refused_and_left_as_it_is(path: Path) -> None:
     path.parent.mkdir()
     change(path, "CREATE TABLE results (key, content, crc)")
     before = path.read_bytes()
+    with pytest.raises(OutputError, match="something else"):
+        Kept.open(path)
+    assert [file.read_bytes() for file in path.parent.iterdir()] == [before]
+
+
+def test_an_empty_file_is_begun(path: Path) -> None:
+    path.parent.mkdir()
+    path.touch()
     with Kept.open(path) as kept:
-        kept.put(KEY, ({}, {}))
-        assert len(kept.notes) == 1
-    assert path.with_name("places.kept.aside-1").read_bytes() == before
+        kept.put(KEY, ({"n": 1}, {}))
+        assert kept.get(KEY) == ({"n": 1}, {})
+        assert kept.notes == []
 
 
 def test_a_damaged_file_is_set_aside_and_keeping_goes_on(path: Path) -> None:
