@@ -6,6 +6,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import time
 from dataclasses import replace
 
@@ -36,8 +38,8 @@ HIGHEST_COST = 1.2
 LEAST_SPEEDUP = 1.8
 """Candidates a second on two processes beside one of one thread."""
 
-BUSY = 2.5
-"""Load of the last minute above which two cores are not to be had."""
+OF_TWO_CORES = 0.9
+"""Of what two idle loops get beside one, where that is less than two: another's work is on the machine."""
 
 pytestmark = pytest.mark.benchmark
 
@@ -121,20 +123,39 @@ def test_a_candidate_costs_little_more_than_its_sweep(plan: Plan, monkeypatch: p
 
 @pytest.mark.skipif(len(os.sched_getaffinity(0)) < 2, reason="needs two cores")
 def test_two_processes_do_nearly_twice_as_much(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
-    if os.getloadavg()[0] > BUSY:
-        pytest.skip(f"the machine is busy with other work (load {os.getloadavg()[0]:.1f})")
+    """Beside what two idle loops get out of the machine at that moment: other work takes from both."""
     monkeypatch.setenv("NUMBA_NUM_THREADS", "1")
     shared = Shared(plan, job_points(plan, 800), near_only=False)
-    best = 0.0
     for _ in range(3):
+        before = two_cores()
         rates = {processes: rate(shared, tasks_of(plan, 12 * processes), processes) for processes in (1, 2)}
-        best = max(best, rates[2] / rates[1])
+        there = min(before, two_cores())
+        gain, wanted = rates[2] / rates[1], min(LEAST_SPEEDUP, OF_TWO_CORES * there)
         print(
-            f"\ncandidates a second: {rates[1]:.2f} on one process, {rates[2]:.2f} on two: {best:.2f} times"
+            f"\ncandidates a second: {rates[1]:.2f} on one process, {rates[2]:.2f} on two: {gain:.2f} times; "
+            f"two idle loops: {there:.2f} times"
         )
-        if best >= LEAST_SPEEDUP:
+        if gain >= wanted:
             break
-    assert best >= LEAST_SPEEDUP
+    assert gain >= wanted
+
+
+def two_cores(seconds: float = 1.0) -> float:
+    """How many times as often two processes count as one alone, in the same time."""
+    code = (
+        f"import time; end = time.perf_counter() + {seconds}; n = 0\n"
+        "while time.perf_counter() < end: n += 1\nprint(n)"
+    )
+
+    def count(processes: int) -> int:
+        running = [
+            subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+            for _ in range(processes)
+        ]
+        return sum(int(one.communicate()[0]) for one in running)
+
+    alone = count(1)
+    return count(2) / alone
 
 
 def rate(shared: Shared, tasks: list[Task], processes: int) -> float:
