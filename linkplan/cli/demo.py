@@ -51,6 +51,7 @@ def further_commands(inputs: Path) -> tuple[tuple[str, ...], ...]:
         ("sky", quarry, "--out", str(inputs.parent / "quarry-sky")),
         ("site", quarry, "--out", str(inputs.parent / "quarry-site")),
         ("site", corridor, "--out", str(inputs.parent / "corridor-site")),
+        ("safety", quarry),
         ("channels", basin),
         ("airtime", quarry),
         ("sheet", quarry, "--out", str(inputs.parent / "quarry-sheet")),
