@@ -22,6 +22,7 @@ from linkplan.coverage.site import site_constants
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Base, Plan
 from linkplan.plan.siting_model import NamedAntenna, Place, Zone
+from linkplan.siting.zones import zone_weights
 from linkplan.terrain.grid import BoolArray, FloatArray, TerrainGrid
 from linkplan.terrain.horizon import horizon_deg
 from linkplan.terrain.masks import inside_mask
@@ -227,18 +228,6 @@ def _zone_cells(grid: TerrainGrid, inside: BoolArray, zone: Zone) -> BoolArray:
         y_m = (grid.base_row - rows) * grid.cell_size_m
         cells[np.argmin(np.hypot(x_m - middle.x, y_m - middle.y))] = True
     return cells
-
-
-def zone_weights(weights: Sequence[float], zones: Sequence[BoolArray], shape: tuple[int, ...]) -> FloatArray:
-    """Weight of each cell: 1 outside of all zones, else the greatest of its zones."""
-    weight = np.zeros(shape)
-    for one, zone in zip(weights, zones, strict=True):
-        weight[zone] = np.maximum(weight[zone], one)
-    outside = np.ones(shape, dtype=bool)
-    for zone in zones:
-        outside &= ~zone
-    weight[outside] = 1.0
-    return weight
 
 
 def _cells_of(grid: TerrainGrid, points: FloatArray) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

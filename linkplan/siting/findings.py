@@ -13,7 +13,7 @@ from linkplan.siting.places import FloatArray, centre_frame, siting_of
 from linkplan.siting.ranking import candidate_margin
 from linkplan.siting.results import Candidate, Judged
 from linkplan.siting.rules import findings, measure
-from linkplan.siting.workable_points import RoversSky, workable_share
+from linkplan.siting.workable_points import RoversSky
 from linkplan.siting.workload import Found
 from linkplan.terrain.grid import BoolArray, TerrainGrid
 from linkplan.terrain.horizon import HorizonProfile
@@ -46,9 +46,9 @@ def judge(
             mast, rest = divmod(within, antennas * powers)
             outcome = outcome_of(one, mast, *divmod(rest, powers))
             candidate = candidates[at * per_place + within]
-            if outcome is not None and seen is not None:
+            if outcome is not None and sky is not None and seen is not None:
                 margin = candidate_margin(siting, one, within)
-                share = workable_share(plan, points, margin, place, one.numbers["cell_size_m"], seen)
+                share = sky.workable_share(margin, one.numbers["cell_size_m"], seen)
                 outcome = replace(outcome, workable_share=share)
             judged.append(
                 Judged(
@@ -79,10 +79,8 @@ def _sky_suffices(
 ) -> BoolArray | None:
     if sky is None or horizon is None:
         return None
-    frame = centre_frame(plan)
-    longitude, latitude = frame.to_geographic(*frame.to_local(place.easting, place.northing))
-    height_m = found.numbers["ground_m"] + siting_of(plan).rules.gnss_antenna_height_m
-    return sky.suffices((float(latitude), float(longitude), height_m), horizon)
+    antenna_m = found.numbers["ground_m"] + siting_of(plan).rules.gnss_antenna_height_m
+    return sky.suffices(place, antenna_m, horizon)
 
 
 def _horizon(plan: Plan, far: TerrainGrid | None, place: Place, found: Found) -> HorizonProfile | None:

@@ -13,11 +13,11 @@ from linkplan.coverage.site import site_constants
 from linkplan.plan.model import Plan
 from linkplan.plan.siting_model import Siting
 from linkplan.siting.cases import ErrorDraws, firsts, shares_in_draws
-from linkplan.siting.evaluate import zone_weights
 from linkplan.siting.places import FloatArray, centre_frame, siting_of
 from linkplan.siting.rank import NEVER, keys_of, sort_key
 from linkplan.siting.results import Judged
 from linkplan.siting.workload import Found
+from linkplan.siting.zones import point_masks, point_weights
 
 PLACES_IN_DRAWS = 40
 """Places, from the best, among which the ranking is repeated: those below are far behind."""
@@ -66,7 +66,7 @@ def _keys_in_draws(
     at_m = np.column_stack(frame.to_local(points[:, 0], points[:, 1]))
     draws = ErrorDraws(at_m, plan.environment.prediction_sigma_db, siting.cases, siting.seed)
     per_place = len(judged) // len(found)
-    weight = _point_weights(plan, points)
+    weight = point_weights(plan, point_masks(plan, points), len(points))
     error = np.empty((0, 0), dtype=np.float32)
     drawn_for = -1
     first_there: dict[tuple[float, float], int] = {}  # places on one spot err alike
@@ -113,11 +113,3 @@ def _near(plan: Plan, at_m: FloatArray, place_m: tuple[float, float]) -> np.ndar
         return np.ones(len(at_m), dtype=bool)
     near: np.ndarray = np.hypot(at_m[:, 0] - place_m[0], at_m[:, 1] - place_m[1]) <= limit
     return near
-
-
-def _point_weights(plan: Plan, points: FloatArray) -> FloatArray:
-    import shapely
-
-    zones = siting_of(plan).zones
-    masks = [shapely.contains_xy(zone.area, points[:, 0], points[:, 1]) for zone in zones]
-    return zone_weights([zone.weight for zone in zones], masks, (len(points),))

@@ -19,11 +19,12 @@ from linkplan.radio.air_time import air_time
 from linkplan.siting.cases import ErrorDraws
 from linkplan.siting.cover_problem import CoverChoice, CoverProblem
 from linkplan.siting.cover_solver import choose
-from linkplan.siting.evaluate import plan_at, zone_weights
+from linkplan.siting.evaluate import plan_at
 from linkplan.siting.places import POINTS_OF_ONE, CheckPoints, FloatArray, centre_frame, siting_of
 from linkplan.siting.ranking import candidate_margin
 from linkplan.siting.results import Judged, SetUp, Together
 from linkplan.siting.workload import Found
+from linkplan.siting.zones import point_masks, point_weights, zone_weights
 from linkplan.terrain.grid import BoolArray
 from linkplan.terrain.masks import inside_mask
 
@@ -176,15 +177,14 @@ def _weights(
 ) -> tuple[FloatArray, tuple[tuple[BoolArray, float], ...], tuple[str, ...]]:
     """Weight of each point; the zones that are a must with their shares; and their names."""
     zones = siting_of(plan).zones
-    masks = [shapely.contains_xy(zone.area, points[:, 0], points[:, 1]) for zone in zones]
-    weight = zone_weights([zone.weight for zone in zones], masks, (len(points),))
+    masks = point_masks(plan, points)
     musts = [
         (zone.name, mask, zone.must_share)
         for zone, mask in zip(zones, masks, strict=True)
         if zone.must_share is not None and mask.any()
     ]
     return (
-        weight,
+        point_weights(plan, masks, len(points)),
         tuple((mask, share) for _, mask, share in musts),
         tuple(name for name, _, _ in musts),
     )

@@ -20,8 +20,9 @@ from linkplan.gnss.dop import dilution, unit_vectors
 from linkplan.gnss.visibility import look, visible_over_area
 from linkplan.plan.model import Plan
 from linkplan.plan.siting_model import Place
-from linkplan.siting.evaluate import plan_at, zone_weights
+from linkplan.siting.evaluate import plan_at
 from linkplan.siting.places import FloatArray, centre_frame, siting_of
+from linkplan.siting.zones import point_masks, point_weights
 from linkplan.sky.day import ROVER_AZIMUTHS_DEG, day_positions, rover_horizons, wishes_of
 from linkplan.sky.view import base_view, system_days
 from linkplan.terrain.grid import BoolArray, TerrainGrid
@@ -34,6 +35,10 @@ class RoversSky:
     def __init__(self, plan: Plan, points: FloatArray, places: Sequence[Place]) -> None:
         """`points` (n, 2) in job coordinates; the ground is read around the first place that has some."""
         self._plan = plan
+        self._points = points
+        self._frame = centre_frame(plan)
+        self._masks = point_masks(plan, points)
+        self._weight = point_weights(plan, self._masks, len(points))
         self._wishes = wishes_of(plan)
         self._positions = day_positions(plan)
         grid = _ground(plan, places)
@@ -63,11 +68,15 @@ class RoversSky:
         )
         self._vectors = unit_vectors(directions.azimuth_deg, directions.elevation_deg)
 
-    def suffices(self, place: tuple[float, float, float], horizon: HorizonProfile) -> BoolArray:
-        """(n,): with a base at a place (latitude, longitude in degrees, height of its GNSS antenna in m)
-        there are enough common satellites for the wanted share of the day, and the base is not silent."""
+    def suffices(self, place: Place, antenna_m: float, horizon: HorizonProfile) -> BoolArray:
+        """(n,): with a base at a place, its GNSS antenna at the height `antenna_m`, the baseline is short
+        enough, there are enough common satellites for the wanted share of the day, and the base is not
+        silent."""
+        x_m, y_m = self._frame.to_local(place.easting, place.northing)
+        longitude, latitude = self._frame.to_geographic(x_m, y_m)
+        at = float(latitude), float(longitude), antenna_m
         wishes, positions = self._wishes, self._positions
-        azimuth, elevation, visible = base_view(positions, place, horizon, wishes.elevation_mask_deg)
+        azimuth, elevation, visible = base_view(positions, at, horizon, wishes.elevation_mask_deg)
         _, together = system_days(
             positions,
             azimuth,
@@ -80,7 +89,28 @@ class RoversSky:
         found = dilution(self._vectors, common, positions.systems[self._kept])
         enough = (found.satellites >= wishes.least_common) & (found.pdop <= wishes.rover_greatest_pdop)
         enough &= ~together.held_back[None, :]
-        return np.asarray(enough.mean(axis=1) >= wishes.workable_share - 1e-9)
+        return np.asarray(enough.mean(axis=1) >= wishes.workable_share - 1e-9) & self._near(x_m, y_m)
+
+    def _near(self, x_m: float, y_m: float) -> BoolArray:
+        """Points within the job's baseline limit of a place, and within that of each zone's tolerance."""
+        at_x, at_y = self._frame.to_local(self._points[:, 0], self._points[:, 1])
+        distance = np.hypot(at_x - x_m, at_y - y_m)
+        limit, accuracy = self._plan.goal.baseline_limit_m, self._plan.accuracy
+        near = np.ones(distance.shape, dtype=bool) if limit is None else distance <= limit
+        for zone, mask in zip(siting_of(self._plan).zones, self._masks, strict=True):
+            if zone.tolerance_m is not None:
+                own = baseline_limit_m(zone.tolerance_m, accuracy.horizontal_m, accuracy.horizontal_ppm)
+                near &= ~mask | (distance <= own)
+        return near
+
+    def workable_share(
+        self, margin_db: NDArray[np.float32], cell_size_m: float, suffices: BoolArray
+    ) -> float:
+        """Weighted share of the points with the wanted chance where `suffices` says so; unknown never counts."""
+        sigma_db = site_constants(self._plan, cell_size_m).sigma_db
+        needed = margin_for_chance_db(self._plan.goal.chance, sigma_db)
+        works = (margin_db >= np.float32(needed)) & suffices
+        return float(self._weight[works].sum() / self._weight.sum())
 
 
 def _ground(plan: Plan, places: Sequence[Place]) -> TerrainGrid:
@@ -91,48 +121,3 @@ def _ground(plan: Plan, places: Sequence[Place]) -> TerrainGrid:
         except PlaceError as error:
             reason = reason or error
     raise reason or PlaceError("there is no place to read the ground around")
-
-
-def workable_share(
-    plan: Plan,
-    points: FloatArray,
-    margin_db: NDArray[np.float32],
-    place: Place,
-    cell_size_m: float,
-    sky: BoolArray,
-) -> float:
-    """Weighted share of the points with the wanted chance, a baseline short enough (also for each zone's own
-    tolerance) and sky enough; unknown never counts."""
-    zones = siting_of(plan).zones
-    masks, near = zone_masks(plan, points), baseline_near(plan, points, place)
-    weight = zone_weights([zone.weight for zone in zones], masks, (len(points),))
-    needed = margin_for_chance_db(plan.goal.chance, site_constants(plan, cell_size_m).sigma_db)
-    works = (margin_db >= np.float32(needed)) & near & sky
-    return float(weight[works].sum() / weight.sum())
-
-
-def zone_masks(plan: Plan, points: FloatArray) -> list[BoolArray]:
-    """Which points lie in each zone."""
-    import shapely
-
-    return [
-        np.asarray(shapely.contains_xy(zone.area, points[:, 0], points[:, 1]))
-        for zone in siting_of(plan).zones
-    ]
-
-
-def baseline_near(plan: Plan, points: FloatArray, place: Place) -> BoolArray:
-    """Points within the job's baseline limit, and within that of each zone's tolerance."""
-    frame = centre_frame(plan)
-    x_m, y_m = frame.to_local(points[:, 0], points[:, 1])
-    distance = np.hypot(
-        *(np.array([x_m, y_m]) - np.array(frame.to_local(place.easting, place.northing))[:, None])
-    )
-    limit = plan.goal.baseline_limit_m
-    near = np.ones(len(points), dtype=bool) if limit is None else distance <= limit
-    accuracy = plan.accuracy
-    for zone, mask in zip(siting_of(plan).zones, zone_masks(plan, points), strict=True):
-        if zone.tolerance_m is not None:
-            own = baseline_limit_m(zone.tolerance_m, accuracy.horizontal_m, accuracy.horizontal_ppm)
-            near &= ~mask | (distance <= own)
-    return near
