@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from linkplan.coverage.mast_room import BY_VOLTAGE, STATED
 from linkplan.outputs import formats
 from linkplan.outputs.formats import SHORT, Formats
 from linkplan.outputs.text import filled, table
 from linkplan.plan.model import Plan
 from linkplan.safety.cautions import Caution
-from linkplan.safety.mast import BY_VOLTAGE, STATED
 from linkplan.safety.results import (
     FENCE,
     GUIDANCE,

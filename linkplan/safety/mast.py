@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
+from linkplan.coverage.mast_room import fence_radius_m, line_clearance_m
 from linkplan.plan.model import Plan
 from linkplan.plan.siting_model import OverheadLine, SitingRules
 from linkplan.safety.results import LineClearance, MastAnswer
-from linkplan.tables.overhead_lines import UNKNOWN_VOLTAGE_CLEARANCE_M, clearance_m
 from linkplan.tables.safety import GUY_ANCHOR_SHARE, LEAST_GUY_DIRECTIONS
 from linkplan.terrain.geodesy import LocalFrame
-
-STATED, BY_VOLTAGE, UNKNOWN_VOLTAGE = "stated", "voltage", "unknown voltage"
-"""What a clearance rests on."""
 
 
 def mast_of(plan: Plan, frame: LocalFrame) -> MastAnswer:
@@ -32,16 +29,7 @@ def mast_of(plan: Plan, frame: LocalFrame) -> MastAnswer:
 def fence_of(plan: Plan, frame: LocalFrame) -> float | None:
     """Radius of the largest circle around the base that can be fenced, m; 0 outside of such ground, None
     where the job does not say."""
-    import shapely
-
-    rules = _rules(plan)
-    fence_m = rules.fence_radius_m
-    if rules.fenced is not None:
-        base = shapely.Point(0.0, 0.0)
-        ground = frame.geometry_to_local(rules.fenced)
-        room_m = float(ground.boundary.distance(base)) if ground.covers(base) else 0.0
-        fence_m = room_m if fence_m is None else min(fence_m, room_m)
-    return fence_m
+    return fence_radius_m(_rules(plan), frame, 0.0, 0.0)
 
 
 def _rules(plan: Plan) -> SitingRules:
@@ -52,12 +40,7 @@ def _line(line: OverheadLine, fall_m: float, frame: LocalFrame) -> LineClearance
     """The fallen mast keeps the clearance: stated, the table's for the voltage, or the largest of it."""
     import shapely
 
-    if line.clearance_m is not None:
-        basis, wanted_m = STATED, line.clearance_m
-    elif line.voltage_kv is not None:
-        basis, wanted_m = BY_VOLTAGE, clearance_m(line.voltage_kv)
-    else:
-        basis, wanted_m = UNKNOWN_VOLTAGE, UNKNOWN_VOLTAGE_CLEARANCE_M
+    wanted_m, basis = line_clearance_m(line)
     distance_m = float(frame.geometry_to_local(line.shape).distance(shapely.Point(0.0, 0.0)))
     return LineClearance(
         name=line.name,

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from linkplan.coverage.mast_room import fence_radius_m, line_clearance_m
 from linkplan.plan.model import Plan
 from linkplan.plan.siting_model import OverheadLine, Place, Siting
 from linkplan.radio import budget
 from linkplan.radio.exposure import exposure_distance_m, ground_radius_m, public_limit_w_m2
 from linkplan.siting.places import siting_of
 from linkplan.siting.results import Candidate, Finding, Outcome
-from linkplan.tables.overhead_lines import UNKNOWN_VOLTAGE_CLEARANCE_M, clearance_m
 from linkplan.terrain.geodesy import LocalFrame
 from linkplan.terrain.horizon import HorizonProfile, blocked_share, unknown_share
 from linkplan.terrain.surroundings import SKY_KNOWN_M
@@ -45,15 +45,10 @@ def measure(plan: Plan, frames: LocalFrame, place: Place) -> SiteGround:
         return frames.geometry_to_local(shape)
 
     kept_out = None if rules.keep_out is None else bool(local(rules.keep_out).covers(point))
-    fence_m = rules.fence_radius_m
-    if rules.fenced is not None:
-        ground = local(rules.fenced)
-        room_m = float(ground.boundary.distance(point)) if ground.covers(point) else 0.0
-        fence_m = room_m if fence_m is None else min(fence_m, room_m)
     return SiteGround(
         kept_out=kept_out,
         lines_m=tuple(float(local(line.shape).distance(point)) for line in rules.lines),
-        fence_m=fence_m,
+        fence_m=fence_radius_m(rules, frames, point.x, point.y),
         track_m=None if rules.tracks is None else float(local(rules.tracks).distance(point)),
     )
 
@@ -104,10 +99,7 @@ def line_distance_m(line: OverheadLine, mast_height_m: float, fall_factor: float
 
     Where neither clearance nor voltage is stated, the largest clearance of the table counts.
     """
-    clearance = line.clearance_m
-    if clearance is None:
-        clearance = UNKNOWN_VOLTAGE_CLEARANCE_M if line.voltage_kv is None else clearance_m(line.voltage_kv)
-    return fall_factor * mast_height_m + clearance
+    return fall_factor * mast_height_m + line_clearance_m(line)[0]
 
 
 def exposure_radius_m(plan: Plan, candidate: Candidate) -> float:

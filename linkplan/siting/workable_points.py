@@ -106,7 +106,7 @@ class RoversSky:
     def workable_share(
         self, margin_db: NDArray[np.float32], cell_size_m: float, suffices: BoolArray
     ) -> float:
-        """Weighted share of the points with the wanted chance where `suffices` says so; unknown never counts."""
+        """Weighted share of the points with the wanted chance that `suffices` allows; unknown never is."""
         sigma_db = site_constants(self._plan, cell_size_m).sigma_db
         needed = margin_for_chance_db(self._plan.goal.chance, sigma_db)
         works = (margin_db >= np.float32(needed)) & suffices
