@@ -121,7 +121,7 @@ def horizon_deg(
     require_range("eye_height_m", eye_height_m, 0.0, 1e4, unit="m")
     require_range("effective_earth_radius_m", effective_earth_radius_m, 1e6, 1e15, unit="m")
     heights = np.asarray(height_m, dtype=np.float64)
-    azimuths = _checked_azimuths(azimuths_deg)
+    azimuths = checked_azimuths(azimuths_deg)
     beyond = np.broadcast_to(np.asarray(beyond_m, dtype=np.float64), azimuths.shape)
     rows, columns = heights.shape
     if not (0.0 <= row <= rows - 1 and 0.0 <= column <= columns - 1):
@@ -214,7 +214,7 @@ def blocked_share(horizon: HorizonProfile, mask_deg: float) -> float:
     see `unknown_share`. `mask_deg` 0 to 89.
     """
     require_range("mask_deg", mask_deg, 0.0, 89.0, unit="degrees")
-    return float(_weights(horizon.azimuths_deg)[horizon.horizon_deg > mask_deg].sum())
+    return float(direction_weights(horizon.azimuths_deg)[horizon.horizon_deg > mask_deg].sum())
 
 
 def unknown_share(horizon: HorizonProfile, mask_deg: float, reach_m: float) -> float:
@@ -222,7 +222,7 @@ def unknown_share(horizon: HorizonProfile, mask_deg: float, reach_m: float) -> f
     mask, and the ground not known to `reach_m` (0 or more)."""
     require_range("mask_deg", mask_deg, 0.0, 89.0, unit="degrees")
     may_be = ~(horizon.horizon_deg > mask_deg) & ~_known(horizon, reach_m)
-    return float(_weights(horizon.azimuths_deg)[may_be].sum())
+    return float(direction_weights(horizon.azimuths_deg)[may_be].sum())
 
 
 def open_sky_share(horizon: HorizonProfile, mask_deg: float, *, reach_m: float = 0.0) -> float:
@@ -236,7 +236,7 @@ def open_sky_share(horizon: HorizonProfile, mask_deg: float, *, reach_m: float =
     known = _known(horizon, reach_m)
     lowest = np.radians(np.maximum(np.where(known, horizon.horizon_deg, 90.0), mask_deg))
     open_sky = (1.0 - np.sin(lowest)) / (1.0 - np.sin(np.radians(mask_deg)))
-    return float(_weights(horizon.azimuths_deg) @ open_sky)
+    return float(direction_weights(horizon.azimuths_deg) @ open_sky)
 
 
 def _known(horizon: HorizonProfile, reach_m: float) -> NDArray[np.bool_]:
@@ -244,13 +244,13 @@ def _known(horizon: HorizonProfile, reach_m: float) -> NDArray[np.bool_]:
     return np.asarray((horizon.known_to_m > 0.0) & (horizon.known_to_m >= reach_m))
 
 
-def _weights(azimuths_deg: FloatArray) -> FloatArray:
+def direction_weights(azimuths_deg: FloatArray) -> FloatArray:
     """Share of the circle that each azimuth stands for."""
     ahead = np.diff(azimuths_deg, append=azimuths_deg[0] + 360.0)
     return np.asarray((ahead + np.roll(ahead, 1)) / 720.0)
 
 
-def _checked_azimuths(azimuths_deg: ArrayLike) -> FloatArray:
+def checked_azimuths(azimuths_deg: ArrayLike) -> FloatArray:
     azimuths = np.asarray(azimuths_deg, dtype=np.float64)
     if azimuths.ndim != 1 or not azimuths.size:
         raise RangeError("azimuths_deg must be a list of at least one azimuth")

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from linkplan.errors import RangeError
 from linkplan.ranges import require_range
 from linkplan.terrain.grid import BoolArray, FloatArray
-from linkplan.terrain.horizon import _checked_azimuths
+from linkplan.terrain.horizon import checked_azimuths
 from linkplan.terrain.horizon_kernels import (
     PATCH,
     TILE_ROWS,
@@ -135,7 +135,7 @@ def view_of(
         np.ascontiguousarray(eye, dtype=real),
         float(cell_size_m),
         float(effective_earth_radius_m),
-        _checked_azimuths(azimuths_deg),
+        checked_azimuths(azimuths_deg),
     )
 
 

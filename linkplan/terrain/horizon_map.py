@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from linkplan.errors import PlaceError, RangeError
 from linkplan.ranges import require_range
 from linkplan.terrain.grid import BoolArray, FloatArray
-from linkplan.terrain.horizon import EFFECTIVE_EARTH_RADIUS_M, _weights
+from linkplan.terrain.horizon import EFFECTIVE_EARTH_RADIUS_M, direction_weights
 from linkplan.terrain.horizon_field import View, view_of
 from linkplan.terrain.horizon_kernels import IntArray, add_sky, look_from
 from linkplan.terrain.horizon_rays import Ray
@@ -165,7 +165,7 @@ def sky_openness(
         effective_earth_radius_m=effective_earth_radius_m, stride=stride, wanted=wanted,
     )  # fmt: skip
     rays = [view.ray(azimuth) for azimuth in view.azimuths_deg]
-    weights = _weights(view.azimuths_deg)
+    weights = direction_weights(view.azimuths_deg)
     mask_slope = view.real(math.tan(math.radians(mask_deg)))
     open_above = view.real(1.0 - math.sin(math.radians(mask_deg)))
     shares = np.zeros((3, *view.shape), dtype=np.float32)
