@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from difflib import get_close_matches
 
 import numpy as np
 
+from linkplan.agreement.setup import SetUp, set_up
+from linkplan.airtime.check import AirTimeAnswer, check_air_time
 from linkplan.coverage.area import compute_coverage
 from linkplan.coverage.cautions import study_warnings
 from linkplan.coverage.ground import base_terminal, job_grid
@@ -18,6 +21,8 @@ from linkplan.coverage.summary import summarize
 from linkplan.errors import PlaceError
 from linkplan.plan.model import Plan
 from linkplan.plan.words import shown
+from linkplan.safety.check import check_safety
+from linkplan.safety.results import SafetyAnswer
 from linkplan.sky.day import base_sky, rover_sky, wishes_of
 from linkplan.sky.results import BaseSky, RoverSky
 from linkplan.terrain.grid import BoolArray, TerrainGrid
@@ -117,6 +122,31 @@ def run_sky(plan: Plan, progress: Progress | None = None) -> SkyStudy:
     rovers = rover_sky(plan, grid, inside, base, positions, lambda share: tell("looking at the sky", share))
     known = np.isfinite(grid.height_m[rovers.rows, rovers.columns])
     return SkyStudy(plan, grid, inside, base, rovers, known)
+
+
+@dataclass(frozen=True)
+class BriefFacts:
+    """All that a site-safety brief says, as other commands compute it."""
+
+    study: Study
+    safety: SafetyAnswer
+    set_up: SetUp
+    air_time: AirTimeAnswer | None
+    """None where the job does not say what the base sends."""
+    computed_at: datetime
+    """With its time zone."""
+
+
+def brief_facts(study: Study, computed_at: datetime) -> BriefFacts:
+    """What a brief needs beside a study; the coverage is not computed again."""
+    plan = study.plan
+    return BriefFacts(
+        study=study,
+        safety=check_safety(plan, study.coverage),
+        set_up=set_up(plan),
+        air_time=check_air_time(plan) if plan.corrections is not None else None,
+        computed_at=computed_at,
+    )
 
 
 def run_link(plan: Plan, end: Terminal, start: Terminal | None = None) -> LinkResult:

@@ -36,6 +36,7 @@ ROW = {
     "agreement": 5,
     "safety": 5,
     "siting": 5,
+    "fieldcheck": 5,
     "workable": 5,
     "study": 6,
     "outputs": 7,
