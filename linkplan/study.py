@@ -12,6 +12,9 @@ import numpy as np
 
 from linkplan.agreement.setup import SetUp, set_up
 from linkplan.airtime.check import AirTimeAnswer, check_air_time
+from linkplan.channels.clauses import breaches
+from linkplan.channels.results import Breach
+from linkplan.channels.stations import own_stations
 from linkplan.coverage.area import compute_coverage
 from linkplan.coverage.cautions import study_warnings
 from linkplan.coverage.ground import base_terminal, job_grid
@@ -132,20 +135,24 @@ class BriefFacts:
     safety: SafetyAnswer
     set_up: SetUp
     air_time: AirTimeAnswer | None
-    """None where the job does not say what the base sends."""
+    """None where the job does not say what the base sends, or how."""
     computed_at: datetime
     """With its time zone."""
+    breaches: tuple[Breach, ...] = ()
+    """What breaks the licence, where the job states one."""
 
 
 def brief_facts(study: Study, computed_at: datetime) -> BriefFacts:
     """What a brief needs beside a study; the coverage is not computed again."""
     plan = study.plan
+    sends = plan.corrections is not None and plan.corrections.framing is not None
     return BriefFacts(
         study=study,
         safety=check_safety(plan, study.coverage),
         set_up=set_up(plan),
-        air_time=check_air_time(plan) if plan.corrections is not None else None,
+        air_time=check_air_time(plan) if sends else None,
         computed_at=computed_at,
+        breaches=breaches(plan, own_stations(plan), computed_at.date()),
     )
 
 

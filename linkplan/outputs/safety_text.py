@@ -55,7 +55,11 @@ def safety_text(plan: Plan, answer: SafetyAnswer) -> str:
     what_to_do = {zone.relies: zone.what_to_do for zone in answer.zones}
     for caution in (*what_to_do.values(), *answer.cautions):
         parts += ["", *_caution(caution)]
-    parts += ["", *(filled(f"note: {note}", then="      ") for note in answer.notes), filled(WHO_DECIDES)]
+    parts += [
+        "",
+        *(filled(f"note: {note.text}", then="      ") for note in answer.notes),
+        filled(WHO_DECIDES),
+    ]
     return "\n".join(parts)
 
 
@@ -76,14 +80,14 @@ def verdict_lines(answer: SafetyAnswer, show: Formats) -> list[str]:
 def finding_line(finding: Finding, show: Formats) -> str:
     """One rule with what was found and what is asked for."""
     if finding.rule == FENCE:
-        asked, found = show.height(finding.asked, 1), _up(finding.found, show)
+        asked, found = show.height(finding.asked, 1), keep(finding.found, show)
         fits = "fits" if finding.held else "does NOT fit"
         return f"the circle to keep anybody out of, {found}, {fits} the fence, {asked}"
     if finding.rule == LINE:
-        asked, found = show.height(finding.asked, 2), _far(finding.found, show)
+        asked, found = show.height(finding.asked, 2), there(finding.found, show)
         return f"line {finding.name}: {found} away, {asked} asked for"
     assert finding.rule == GUIDANCE
-    asked, found = _seconds(finding.asked), _seconds(finding.found)
+    asked, found = seconds(finding.asked), seconds(finding.found)
     return f"zone {finding.name}: longest gap {found} without corrections, {asked} bearable"
 
 
@@ -134,24 +138,25 @@ def _row(figure: ExposureFigure, judged: bool, show: Formats) -> tuple[str, ...]
     share = then = "unknown"
     if averaged is not None and figure.duty is not None:
         share = f"{formats.percent(figure.duty)} in {figure.averaging_min:g} min"
-        then = f"{_number(averaged.distance_m, show)}, {_number(averaged.ground_radius_m, show)}"
+        then = f"{keep_number(averaged.distance_m, show)}, {keep_number(averaged.ground_radius_m, show)}"
     return (
         f"{figure.name}{' *' if judged else ''}", GROUP_WORDS[figure.group], f"{figure.limit_w_m2:.3g}",
-        _number(keyed.distance_m, show), _number(keyed.ground_radius_m, show), _band(keyed, show),
-        share, then,
+        keep_number(keyed.distance_m, show), keep_number(keyed.ground_radius_m, show),
+        " to ".join(band_ends(keyed, show)), share, then,
     )  # fmt: skip
 
 
-def _band(reach: Reach, show: Formats) -> str:
+def band_ends(reach: Reach, show: Formats) -> tuple[str, str]:
+    """The band of heights to keep clear, rounded outwards: from, to."""
     low = math.floor(reach.lowest_m / METRES_PER_UNIT[show.height_unit] * 10.0 + 1e-9) / 10.0
-    return f"{low:.1f} to {_number(reach.highest_m, show)}"
+    return f"{low:.1f}", keep_number(reach.highest_m, show)
 
 
 def _pattern(exposure: ExposureAnswer, show: Formats) -> Iterator[str]:
     by_pattern = exposure.figure(PUBLIC).keyed.pattern_radius_m
     if by_pattern is not None:
         yield filled(
-            f"By the antenna's vertical pattern the circle for anybody is {_up(by_pattern, show)} on the "
+            f"By the antenna's vertical pattern the circle for anybody is {keep(by_pattern, show)} on the "
             "ground; a pattern is that of an antenna in the clear, so the wider one is kept."
         )
 
@@ -159,7 +164,7 @@ def _pattern(exposure: ExposureAnswer, show: Formats) -> Iterator[str]:
 def _near_field(exposure: ExposureAnswer, show: Formats) -> Iterator[str]:
     if any(one.keyed.near_field for one in exposure.figures):
         yield filled(
-            f"CAUTION: nearer than {_up(exposure.far_field_from_m, show)} to an antenna "
+            f"CAUTION: nearer than {keep(exposure.far_field_from_m, show)} to an antenna "
             f"{show.height(exposure.antenna_length_m, 2)} long the far field's formula does not hold, and a "
             "distance below that is a guess: ask the antenna's maker for his, and keep more until then."
         )
@@ -168,7 +173,7 @@ def _near_field(exposure: ExposureAnswer, show: Formats) -> Iterator[str]:
 def _mast(mast: MastAnswer, show: Formats) -> Iterator[str]:
     least, most = mast.guy_anchors_m
     yield filled(
-        f"Mast: falls within {_up(mast.fall_radius_m, show)} of its foot ({mast.fall_factor:g} x "
+        f"Mast: falls within {keep(mast.fall_radius_m, show)} of its foot ({mast.fall_factor:g} x "
         f"{show.height(mast.height_m)}). Guy anchors {show.height(least)} to {show.height(most)} from its "
         f"foot, in {mast.guy_directions} directions or more, where it is guyed (common practice: its maker "
         "decides)."
@@ -189,7 +194,7 @@ def line_line(line: LineClearance, show: Formats) -> str:
     else:
         basis = UNKNOWN_VOLTAGE_WORDS
     return (
-        f"{line.name}: {_far(line.distance_m, show)} on the ground, {show.height(line.wanted_m, 2)} "
+        f"{line.name}: {there(line.distance_m, show)} on the ground, {show.height(line.wanted_m, 2)} "
         f"asked for, {held}: fall radius and a clearance of {show.height(line.clearance_m, 2)} ({basis})"
     )
 
@@ -198,7 +203,7 @@ def _zone(zone: GuidanceZone, show: Formats) -> Iterator[str]:
     pace = " (walking pace, not stated)" if zone.speed_assumed else ""
     yield filled(
         f"Zone {zone.name}: {zone.relies} rely on corrections at {zone.speed_km_h:g} km/h{pace}; they bear "
-        f"{_seconds(zone.age_limit_s)} without."
+        f"{seconds(zone.age_limit_s)} without."
     )
     if not zone.gap_count:
         yield filled(f"No gap is predicted in its {show.area(zone.area_m2)}; one may be there all the same.")
@@ -218,7 +223,7 @@ def _gap_table(zone: GuidanceZone, show: Formats) -> tuple[tuple[str, ...], list
     unit, ways = show.distance_column([gap.way_m for gap in zone.gaps])
     head = ("no", f"area ({area_unit})", f"way ({unit})", "without", "", "unknown", first, second)
     rows: list[tuple[str, ...]] = [
-        (str(gap.number), area, way, _seconds(gap.seconds), "TOO LONG" if gap.too_long else "",
+        (str(gap.number), area, way, seconds(gap.seconds), "TOO LONG" if gap.too_long else "",
          formats.percent(gap.unknown_share), show.coordinate(gap.easting), show.coordinate(gap.northing))
         for gap, area, way in zip(zone.gaps, areas, ways, strict=True)
     ]  # fmt: skip
@@ -232,20 +237,22 @@ def _caution(caution: Caution) -> Iterator[str]:
     yield filled(caution.who_decides, "  ", "  ")
 
 
-def _number(metres: float, show: Formats) -> str:
-    """A distance to keep, rounded up to a tenth of the unit."""
+def keep_number(metres: float, show: Formats) -> str:
+    """A distance to keep, rounded up to a tenth of the unit, without it."""
     tenths = math.ceil(metres / METRES_PER_UNIT[show.height_unit] * 10.0 - 1e-9)
     return f"{tenths / 10.0:.1f}"
 
 
-def _up(metres: float, show: Formats) -> str:
-    return f"{_number(metres, show)} {SHORT[show.height_unit]}"
+def keep(metres: float, show: Formats) -> str:
+    """A distance to keep, rounded up."""
+    return f"{keep_number(metres, show)} {SHORT[show.height_unit]}"
 
 
-def _far(metres: float, show: Formats) -> str:
+def there(metres: float, show: Formats) -> str:
     """A distance that is there, exact enough beside what is asked for."""
     return show.height(metres, 2 if metres < 100.0 else 0)
 
 
-def _seconds(value_s: float) -> str:
+def seconds(value_s: float) -> str:
+    """A time without corrections."""
     return f"{value_s:.1f} s" if value_s < 99.95 else f"{value_s:.0f} s"

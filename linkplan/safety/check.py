@@ -20,6 +20,7 @@ from linkplan.safety.results import (
     Finding,
     GuidanceZone,
     MastAnswer,
+    Note,
     SafetyAnswer,
 )
 from linkplan.tables.exposure import PUBLIC
@@ -82,31 +83,50 @@ def _findings(
         yield Finding(GUIDANCE, zone.name, zone.held, longest_s, zone.age_limit_s, "s")
 
 
-def _notes(plan: Plan, exposure: ExposureAnswer, zones: tuple[GuidanceZone, ...]) -> Iterator[str]:
-    yield (
+def _notes(plan: Plan, exposure: ExposureAnswer, zones: tuple[GuidanceZone, ...]) -> Iterator[Note]:
+    yield Note(
+        "not-counted",
         "rovers' radios, repeaters and hand-held radios are not counted, and the limits hold for the "
-        "field of the antennas listed alone"
+        "field of the antennas listed alone",
     )
-    yield "the call sign's identification is not in the share of time; level ground is taken around the mast"
+    yield Note(
+        "level-ground",
+        "the call sign's identification is not in the share of time; level ground is taken around the mast",
+    )
     if exposure.antenna_length_assumed:
         longer = ", though its gain is that of a longer one" if exposure.antenna_is_longer else ""
-        yield (
+        yield Note(
+            "length-assumed-longer" if exposure.antenna_is_longer else "length-assumed",
             "the antenna's length is not stated: half a wave is taken"
-            f"{longer}; state it as safety.antenna_length"
+            f"{longer}; state it as safety.antenna_length",
         )
     if exposure.judged_by == OWN:
-        yield "no averaging time belongs to the job's own limits: they are held against the keyed transmitter"
+        yield Note(
+            "own-limits",
+            "no averaging time belongs to the job's own limits: they are held against the keyed transmitter",
+        )
     others = len(plan.bases) + 1 - len(exposure.antennas)
     if others:
-        yield f"further bases that stand farther than {SAME_MAST_M:g} m away are not added: {others}"
+        yield Note(
+            "further-not-added",
+            f"further bases that stand farther than {SAME_MAST_M:g} m away are not added: {others}",
+            {"away_m": SAME_MAST_M, "bases": others},
+        )
     if len(exposure.antennas) > 1:
-        yield "nobody says how much of the time further antennas are keyed: all of it is taken"
+        yield Note(
+            "further-keyed",
+            "nobody says how much of the time further antennas are keyed: all of it is taken",
+        )
     if zones and plan.bases:
-        yield "gaps are those of the job's base alone, without what further bases may fill"
+        yield Note(
+            "base-alone", "gaps are those of the job's base alone, without what further bases may fill"
+        )
     if any(zone.speed_assumed for zone in zones):
-        yield "walking pace is taken for people whose speed the job does not state"
+        yield Note("walking-pace", "walking pace is taken for people whose speed the job does not state")
     if zones and plan.safety.age_limit_assumed:
-        yield (
+        yield Note(
+            "age-limit-assumed",
             f"corrections older than {plan.safety.age_limit_s:g} s count as lost, by common practice: "
-            "take the limit that is set in rovers and machines (safety.age_limit_s)"
+            "take the limit that is set in rovers and machines (safety.age_limit_s)",
+            {"age_limit_s": plan.safety.age_limit_s},
         )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -190,6 +191,18 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class Note:
+    """What is assumed or not counted."""
+
+    key: str
+    """Of the sentence, whatever the language."""
+    text: str
+    """The sentence in English."""
+    values: Mapping[str, float] = field(default_factory=dict)
+    """Numbers in it, by name."""
+
+
+@dataclass(frozen=True)
 class SafetyAnswer:
     """Everything; `held` says that no rule that the job states is broken, and no more."""
 
@@ -204,6 +217,5 @@ class SafetyAnswer:
     zones: tuple[GuidanceZone, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[Caution, ...]
-    notes: tuple[str, ...]
-    """What is assumed or not counted, one line each."""
+    notes: tuple[Note, ...]
     held: bool
