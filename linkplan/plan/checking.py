@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +17,6 @@ from linkplan.plan.schema import AtLeastOne, Key, OneWay, Table
 from linkplan.plan.values import Scope, read_value
 from linkplan.plan.words import NOTHING, Report, key_text, kind_of, nearest
 from linkplan.units import METRES_PER_UNIT
-
-CLASS_EXAMPLE = '1 = { name = "trees", height = 12 }'
 
 
 @dataclass(frozen=True)
@@ -166,26 +164,33 @@ def check_keys(raw: Mapping[str, Any], table: Table, scope: Scope) -> Section:
     return Section(values, present, raw)
 
 
-def _check_classes(raw: Any, key: Key, scope: Scope) -> dict[int, Mapping[str, Any]] | None:
-    """A table whose keys are whole numbers and whose values are tables with the keys of `key.inner`."""
+def _check_classes(raw: Any, key: Key, scope: Scope) -> dict[int, Any] | None:
+    """A table whose keys are whole numbers and whose values are tables with the keys of `key.inner`, or
+    numbers where it has none."""
+    example = key.example[2:-2]
     if not isinstance(raw, Mapping) or not raw:
         problem = f"a table of classes is wanted, not {kind_of(raw)}" if raw != {} else "no class is given"
-        cure = f"write [{scope.path(key.name)}] and below it a line a class: {CLASS_EXAMPLE}"
+        cure = f"write [{scope.path(key.name)}] and below it a line a class: {example}"
         scope.report.fault(scope.path(key.name), raw, problem, cure)
         return None
     inner = Table("class", "name and height", key.inner)
     here = scope.inside(key.name)
-    classes: dict[int, Mapping[str, Any]] = {}
+    classes: dict[int, Any] = {}
     for code, entry in raw.items():
         where = here.path(key_text(code))
         is_code = re.fullmatch(r"-?(0|[1-9][0-9]{0,9})", code) is not None
         if not is_code:
             scope.report.fault(
-                where, entry, "a class goes by its whole number in the raster", f"write {CLASS_EXAMPLE}"
+                where, entry, "a class goes by its whole number in the raster", f"write {example}"
             )
-        if not isinstance(entry, Mapping):
+        if not key.inner:
+            one = replace(key, name=key_text(code), kind="number", example=example.rpartition(" ")[2])
+            number = read_value(entry, one, here)
+            if is_code and number is not None:
+                classes[int(code)] = number
+        elif not isinstance(entry, Mapping):
             problem = f"a name and a height are wanted, not {kind_of(entry)}"
-            scope.report.fault(where, entry, problem, f"write {CLASS_EXAMPLE}")
+            scope.report.fault(where, entry, problem, f"write {example}")
         elif is_code:
             classes[int(code)] = check_keys(entry, inner, here.inside(key_text(code))).values
     return classes

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from linkplan.plan import keys_licence
+from linkplan.plan.keys_calibration import CALIBRATION
 from linkplan.plan.keys_corrections import TABLES as CORRECTION_TABLES
 from linkplan.plan.keys_parts import ANTENNA_GAIN, GAIN_RULE
 from linkplan.plan.keys_safety import SAFETY
@@ -238,7 +239,8 @@ GOAL = Table(
 )
 
 TABLES = (
-    *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, GOAL, SETTINGS),
+    *(JOB, UNITS, BOUNDARY, TERRAIN, CLUTTER, CONTROL, BASE, RADIO, ROVER, ENVIRONMENT, CALIBRATION),
+    *(GOAL, SETTINGS),
     *CORRECTION_TABLES,
     *keys_licence.TABLES,
     *SKY_TABLES,

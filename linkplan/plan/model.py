@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from linkplan.plan.calibration import Calibration
 from linkplan.plan.safety import SafetyWishes
 from linkplan.plan.sky_model import Accuracy, Occupation, SkyWishes
 from linkplan.radio.equipment import Receiver, Transmitter
@@ -80,6 +81,7 @@ class Environment:
     noise: str
     """A key of `propagation.noise.CATEGORIES`."""
     prediction_sigma_db: float
+    """Before any log has been looked at: what counts is `Plan.prediction_sigma_db`."""
     prediction_sigma_assumed: bool
     refractivity_gradient_n_units_per_km: float
     sea_level_refractivity_n_units: float
@@ -150,3 +152,12 @@ class Plan:
     """How the base point is occupied and its antenna measured, or None where the job does not say."""
     safety: SafetyWishes = field(default_factory=SafetyWishes)
     """What exposure and gaps in guidance are judged by; common practice where the job does not say."""
+    calibration: Calibration | None = None
+    """What field logs have taught about the prediction, or None where nothing was learned."""
+
+    @property
+    def prediction_sigma_db(self) -> float:
+        """The error of the prediction in force: as learned from logs, else as `environment` has it."""
+        if self.calibration is not None:
+            return self.calibration.sigma_db
+        return self.environment.prediction_sigma_db

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from linkplan.errors import JobFileError
 from linkplan.plan.accuracy import read_accuracy
 from linkplan.plan.boundary import read_boundary
+from linkplan.plan.calibration import read_calibration
 from linkplan.plan.checking import Section, check_document, in_file_order
 from linkplan.plan.control import read_control
 from linkplan.plan.corrections import read_corrections
@@ -123,6 +124,7 @@ def _further(
         "siting": read_siting(sections, ground, boundary, pattern, KnownElsewhere(accuracy, arp_m), report),
         "sky": read_sky(sections, settings, arp_m, report),
         "safety": read_safety(sections["safety"]),
+        "calibration": read_calibration(sections["calibration"], sections["clutter"], report),
     }
     return found if accuracy is None else {**found, "accuracy": accuracy}
 

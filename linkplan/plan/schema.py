@@ -32,7 +32,7 @@ Kind = Literal[
     "place",  # [easting, northing]
     "ring",  # three or more places
     "directions",  # list of one or more [azimuth, elevation] in degrees; kept as a tuple of pairs
-    "classes",  # table: whole number -> table of `inner`
+    "classes",  # table: whole number -> table of `inner`; a number within the range where there is no `inner`
     "tables",  # [[table.key]]: list of one or more tables of `inner` and `rules`; kept as a tuple of Sections
 ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +19,20 @@ MOST_CODES_SHOWN = 12
 KIND = "clutter file"
 
 
-def clutter_on(layout: Layout, clutter: ClutterSource) -> FloatArray:
-    """Height above ground in m of the class at each cell's centre; NaN where no class is known.
+@dataclass(frozen=True)
+class Clutter:
+    """What stands on the cells of a grid; arrays (rows, columns)."""
+
+    height_m: FloatArray
+    """Above ground; NaN where no class is known."""
+    class_number: NDArray[np.uint32]
+    """Which of `codes`, from 1; 0 where no class is known."""
+    codes: tuple[int, ...]
+    """Those of the class table, ascending."""
+
+
+def clutter_on(layout: Layout, clutter: ClutterSource) -> Clutter:
+    """The class at each cell's centre and its height.
 
     The class is that of the raster's cell which holds the centre: codes are not averaged. A code that the
     class table lacks raises DemError, since a wrong height is worse than none.
@@ -34,10 +47,11 @@ def clutter_on(layout: Layout, clutter: ClutterSource) -> FloatArray:
         raise DemError(
             f"{KIND} {clutter.file}: holds class {shown}{more} without a height; the class table has {listed}"
         )
-    height_m = np.full(code.shape, np.nan)
-    for value in found.tolist():
-        height_m[known & (code == value)] = clutter.heights_m[int(value)]
-    return height_m
+    codes = tuple(sorted(clutter.heights_m))
+    number = np.zeros(code.shape, dtype=np.uint32)
+    number[known] = np.searchsorted(np.array(codes, dtype=np.float64), code[known]) + 1
+    height_m = np.array([np.nan, *(clutter.heights_m[one] for one in codes)])[number]
+    return Clutter(height_m, number, codes)
 
 
 def _codes_on(layout: Layout, clutter: ClutterSource) -> tuple[NDArray[np.float64], BoolArray]:

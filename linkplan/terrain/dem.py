@@ -82,10 +82,10 @@ def load_terrain(
     height_m, reading = resample.heights_on(layout, used)
     notes += _reading_notes(reading, used) + _shift_notes(used, frame)
     notes += _coverage_notes(layout, height_m, area, frame)
-    clutter_height_m = None
+    stands = None
     if clutter is not None:
-        clutter_height_m = clutter_on(layout, clutter)
-        notes += _clutter_notes(layout, clutter_height_m, area, clutter.file)
+        stands = clutter_on(layout, clutter)
+        notes += _clutter_notes(layout, stands.height_m, area, clutter.file)
     datum, datum_notes = _datum(terrain, used)
     return TerrainGrid(
         frame=frame,
@@ -93,10 +93,12 @@ def load_terrain(
         base_row=layout.base_row,
         base_column=layout.base_column,
         height_m=height_m,
-        clutter_height_m=clutter_height_m,
+        clutter_height_m=stands.height_m if stands is not None else None,
         height_datum=datum,
         source_cell_m=native_m,
         notes=tuple(notes + datum_notes),
+        clutter_class=stands.class_number if stands is not None else None,
+        clutter_codes=stands.codes if stands is not None else (),
     )
 
 

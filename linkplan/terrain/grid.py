@@ -36,6 +36,10 @@ class TerrainGrid:
     """Size of a cell of the finest raster used, m on the ground."""
     notes: tuple[str, ...] = ()
     """What the user should know about how the grid came about, one sentence each."""
+    clutter_class: NDArray[np.uint32] | None = None
+    """(rows, columns), which of `clutter_codes` stands there, from 1; 0 where unknown; None without them."""
+    clutter_codes: tuple[int, ...] = ()
+    """Codes of the clutter raster, ascending."""
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -404,8 +404,8 @@ def test_an_unknown_unit_still_lets_impossible_signs_be_found(job):
         ("[[radio]]\n", "radio: one table is wanted here, not a list; write [radio] on a line of its own"),
         ("antenna_pattern = 5\n", "antenna_pattern = 5: unknown key; it belongs in the table [radio]"),
         ('"a\\nb" = 1\n', '"a\\nb" = 1: unknown key; the tables are [job], [units], [boundary], [terrain], '
-         "[clutter], [control], [base], [radio], [rover], [environment], [goal], [settings], [corrections], [framing], "
-         "[supply], [licence], [[bases]], [[others]], [[heard]], [interference], [sky], [accuracy], [occupation], [siting], [safety]"),
+         "[clutter], [control], [base], [radio], [rover], [environment], [calibration], [goal], [settings], [corrections], "
+         "[framing], [supply], [licence], [[bases]], [[others]], [[heard]], [interference], [sky], [accuracy], [occupation], [siting], [safety]"),
     ],
 )  # fmt: skip
 def test_tables_by_wrong_names_or_kinds(job, text, line):

@@ -35,9 +35,9 @@ def keys_by_table(text):
 
 def test_starter_has_every_table_and_key_and_no_other():
     found = keys_by_table(starter_text())
-    classes = found.pop("clutter.classes")
-    found["clutter"].add("classes")
-    assert all(code.isdigit() for code in classes)
+    for table in ("clutter", "calibration"):
+        assert all(code.isdigit() for code in found.pop(f"{table}.classes"))
+        found[table].add("classes")
     wanted = {table.name: {key.name for key in table.keys} for table in TABLES}
     for table in TABLES:
         for key in table.keys:
@@ -120,6 +120,9 @@ def test_starter_with_all_its_optional_keys_reads_too(tmp_path):
     assert plan.transmitter.antenna.pattern is not None
     assert plan.rover.receiver.modulation == "4-level-fsk"
     assert plan.goal.baseline_limit_m == 10000.0
+    assert plan.calibration is not None
+    assert plan.prediction_sigma_db == plan.calibration.sigma_db == 5.1
+    assert plan.calibration.class_offsets_db == {1: -2.5}
     assert plan.siting is not None
     assert [place.name for place in plan.siting.places] == ["CP1", "CP2", "ridge"]
     assert plan.siting.grid_area is not None

@@ -58,6 +58,10 @@ def test_heights_of_the_class_at_each_centre(
     expected, clear = nearest(grid, np.array([np.nan, 0.0, 2.0, 12.0, 8.0])[codes])
     assert np.array_equal(grid.clutter_height_m[clear], expected[clear])
     assert set(np.unique(grid.clutter_height_m)) <= set(HEIGHTS.values())
+    assert grid.clutter_class is not None
+    assert grid.clutter_codes == (1, 2, 3, 4)
+    there, _ = nearest(grid, codes)
+    assert np.array_equal(np.array([-1, *grid.clutter_codes])[grid.clutter_class][clear], there[clear])
 
 
 @pytest.mark.parametrize("nodata", [None, 0, 255])
@@ -76,6 +80,7 @@ def test_without_a_class_the_cell_is_unknown(
     expected, clear = nearest(grid, hole)
     assert grid.clutter_height_m is not None
     assert np.array_equal(np.isnan(grid.clutter_height_m)[clear], expected[clear])
+    assert np.array_equal(grid.clutter_class == 0, np.isnan(grid.clutter_height_m))
     share = (1200.0 * 100.0 + (16_000.0 if nodata is not None else 0.0)) / 1200.0**2
     note = next(note for note in grid.notes if "no class in the clutter file classes.tif" in note)
     assert float(note.split(" %")[0]) == pytest.approx(100.0 * share, abs=1.5)
