@@ -13,6 +13,7 @@ from linkplan.channels.mixing import Mixer, mixes_for
 from linkplan.channels.ratios import Case
 from linkplan.channels.stations import OwnStation, other_eirp_dbm, own_emission, protection_of
 from linkplan.channels.unwanted import Source, UnwantedLevels, ground_if_any, unwanted_levels
+from linkplan.coverage.calibrated import unwanted_offset_db
 from linkplan.plan.model import Plan
 from linkplan.radio.budget import receive_gain_db
 from linkplan.radio.interference import Emission
@@ -53,7 +54,10 @@ def gather(
         tell(number / total)
         grid_there = ground_if_any(plan, other.easting, other.northing)
         columns.append(unwanted_levels(plan, _other_source(other), grid_there, easting, northing, gain_db))
-    level = np.array([one.level_dbm for one in columns]).reshape(total, once.size)[:, back].T
+    level = np.array([one.level_dbm for one in columns]).reshape(total, once.size)
+    if cells.grids:
+        level = level + unwanted_offset_db(plan, cells.grids[0], easting, northing)
+    level = level[:, back].T
     own = len(stations)
     case = Case(
         owner=owner,

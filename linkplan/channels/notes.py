@@ -40,8 +40,13 @@ def answer_notes(
     scatter_db = location_sigma_db(plan.transmitter.frequency_mhz / 1e3, cells.grids[0].cell_size_m)
     found.append(
         f"Within a cell levels scatter by {scatter_db:.1f} dB, and predictions err by some "
-        f"{plan.environment.prediction_sigma_db:g} dB: a ratio little above the needed one is no promise."
+        f"{plan.prediction_sigma_db:g} dB: a ratio little above the needed one is no promise."
     )
+    if plan.calibration is not None:
+        found.append(
+            "What field logs have taught is added to the wanted levels; to unwanted ones, and to what is "
+            "heard beyond the job, only where it makes them stronger, since no log was made of those."
+        )
     limits = protection_of(plan)
     if len(limits.stated) < len(_TABLED):
         found.append(

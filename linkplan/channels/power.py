@@ -12,6 +12,7 @@ from linkplan.channels.cells import JobCells
 from linkplan.channels.ratios import Case, judge
 from linkplan.channels.stations import OwnStation
 from linkplan.coverage.area import compute_coverage
+from linkplan.coverage.calibrated import at_worst_for_others
 from linkplan.terrain.dem import load_terrain
 from linkplan.terrain.geodesy import LocalFrame
 from linkplan.terrain.masks import inside_mask
@@ -85,7 +86,7 @@ def spill(station: OwnStation, level_dbm: float, reduced_db: float | None) -> Sp
     grid = load_terrain(
         plan.terrain, plan.clutter, frame=frame, area=search, margin_m=0.0, max_cells=SEARCH_CELLS
     )
-    coverage = compute_coverage(plan, grid)
+    coverage = compute_coverage(at_worst_for_others(plan), grid)
     outside = inside_mask(grid, search) & ~coverage.inside
     level = coverage.received_dbm[outside]
     known = np.isfinite(level)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from linkplan.coverage.calibrated import class_offset_db
 from linkplan.coverage.classes import classes_for, classify
 from linkplan.coverage.reliability import chance_of_corrections
 from linkplan.coverage.results import CoverageMap, FloatMap
@@ -127,6 +128,8 @@ def cell_levels(
 ) -> FloatMap:
     """Received level of every cell, dBm, or of those `wanted`, for the job's transmitter and antenna.
 
+    With what field logs have taught.
+
     `loss_db` from `cell_losses` for the same place, antenna heights, frequency and air; `constants` those of
     this plan, where they are at hand. NaN where the loss is, and outside the rows and columns of `wanted`.
     """
@@ -180,7 +183,10 @@ def _received(
         - transmitter.antenna.gain_dbi
         + antenna.gain_dbi(transmitter.antenna, elevation_deg)
     )
-    return budget.received_dbm(eirp, loss.astype(np.float64), constants.receive_gain_db)
+    gain_db = constants.receive_gain_db + constants.learned_db
+    received = budget.received_dbm(eirp, loss.astype(np.float64), gain_db)
+    of_class = class_offset_db(plan, grid, (rows, columns))
+    return received if isinstance(of_class, float) else received + of_class
 
 
 def _elevation_deg(

@@ -20,7 +20,7 @@ def study_warnings(plan: Plan, coverage: CoverageMap) -> tuple[str, ...]:
         found.append(height)
     found += plan.warnings
     found += grid.notes
-    if plan.environment.prediction_sigma_assumed:
+    if plan.calibration is None and plan.environment.prediction_sigma_assumed:
         found.append(
             f"The error of the prediction is taken as {plan.environment.prediction_sigma_db:g} dB (common "
             "practice); logs from the field would show it."

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from linkplan.coverage.calibrated import class_offset_db
 from linkplan.coverage.classes import classes_for
 from linkplan.coverage.link_budget import budget_lines
 from linkplan.coverage.reliability import chance_of_corrections
@@ -70,9 +71,10 @@ def compute_link(plan: Plan, grid: TerrainGrid, start: Terminal, end: Terminal) 
     loss = _path_loss(plan, grid, constants, profile, (start_xy, end_xy))
     geometry = _Geometry.of(plan, profile, constants)
     gain_dbi = float(antenna.gain_dbi(plan.transmitter.antenna, geometry.elevation_deg))
-    lines, received = budget_lines(
-        plan, constants, loss.free_space_db, loss.diffraction_db, loss.total_db, gain_dbi
-    )
+    cell = grid.cell_of(*end_xy)
+    class_db = float(class_offset_db(plan, grid, cell)) if cell is not None else 0.0
+    losses = (loss.free_space_db, loss.diffraction_db, loss.total_db)
+    lines, received = budget_lines(plan, constants, losses, gain_dbi, class_db)
     margin = received - constants.weakest.level_dbm
     chance = float(chance_of_corrections(np.asarray([margin]), constants.sigma_db)[0])
     return LinkResult(

@@ -15,19 +15,21 @@ _SHOWN_DB = 0.005
 def budget_lines(
     plan: Plan,
     constants: SiteConstants,
-    free_space_db: float,
-    diffraction_db: float,
-    loss_db: float,
+    losses_db: tuple[float, float, float],
     antenna_gain_dbi: float,
+    class_offset_db: float = 0.0,
 ) -> tuple[tuple[BudgetLine, ...], float]:
     """The lines from transmitter power to margin, and the received level in dBm.
 
-    `antenna_gain_dbi` is the base antenna's gain towards the rover. Gains are positive, losses
-    negative: every level is the sum of the lines above it.
+    `losses_db`: free space, diffraction, and all together. `antenna_gain_dbi` is the base antenna's gain
+    towards the rover, `class_offset_db` what logs have taught for the clutter around it. Gains are positive,
+    losses negative: every level is the sum of the lines above it.
     """
+    free_space_db, diffraction_db, loss_db = losses_db
     transmitter, receiver = plan.transmitter, plan.rover.receiver
     eirp = transmitter.power_dbm - transmitter.feeder.loss_db + antenna_gain_dbi
-    received = budget.received_dbm(eirp, loss_db, constants.receive_gain_db)
+    learned_db = constants.learned_db + class_offset_db
+    received = budget.received_dbm(eirp, loss_db, constants.receive_gain_db) + learned_db
     off_peak = antenna_gain_dbi - transmitter.antenna.gain_dbi
     pattern_note = f"{off_peak:+.1f} dB off the best direction" if abs(off_peak) > _SHOWN_DB else ""
     lines = [
@@ -48,6 +50,7 @@ def budget_lines(
         BudgetLine("rover antenna", receiver.antenna.gain_dbi, "dBi", "gain"),
         BudgetLine("rover feeder", -receiver.feeder.loss_db, "dB", "loss"),
         BudgetLine("body and machine near the rover's antenna", -receiver.body_loss_db, "dB", "loss"),
+        *_learned(plan, learned_db, class_offset_db),
         BudgetLine("received", received, "dBm", "level"),
         BudgetLine(
             "weakest usable level", constants.weakest.level_dbm, "dBm", "need", need_note(plan, constants)
@@ -55,6 +58,16 @@ def budget_lines(
         BudgetLine("link margin", received - constants.weakest.level_dbm, "dB", "margin"),
     ]
     return tuple(lines), received
+
+
+def _learned(plan: Plan, learned_db: float, class_offset_db: float) -> list[BudgetLine]:
+    """What field logs have taught, where there are any."""
+    learned = plan.calibration
+    if learned is None:
+        return []
+    note = f"{class_offset_db:+.1f} dB of it for the clutter there" if class_offset_db else ""
+    kind = "gain" if learned_db > 0.0 else "loss"
+    return [BudgetLine("learned from field logs", learned_db, "dB", kind, note)]
 
 
 def need_note(plan: Plan, constants: SiteConstants) -> str:

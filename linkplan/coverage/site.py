@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from linkplan.coverage.calibrated import general_offset_db
 from linkplan.coverage.reliability import total_sigma_db
 from linkplan.plan.model import Plan
 from linkplan.propagation import noise, radio_climate, variability
@@ -22,6 +23,8 @@ class SiteConstants:
     location_sigma_db: float
     sigma_db: float
     receive_gain_db: float
+    learned_db: float = 0.0
+    """Added to every level, as field logs have taught; clutter classes may have more."""
 
 
 def site_constants(plan: Plan, cell_size_m: float) -> SiteConstants:
@@ -38,6 +41,7 @@ def site_constants(plan: Plan, cell_size_m: float) -> SiteConstants:
         weakest=weakest_usable(plan.rover.receiver, outside.noise_figure_db),
         noise=outside,
         location_sigma_db=location_sigma,
-        sigma_db=total_sigma_db(location_sigma, environment.prediction_sigma_db),
+        sigma_db=total_sigma_db(location_sigma, plan.prediction_sigma_db),
         receive_gain_db=budget.receive_gain_db(plan.rover.receiver),
+        learned_db=general_offset_db(plan),
     )

@@ -64,7 +64,7 @@ def _keys_in_draws(
     siting = siting_of(plan)
     frame = centre_frame(plan)
     at_m = np.column_stack(frame.to_local(points[:, 0], points[:, 1]))
-    draws = ErrorDraws(at_m, plan.environment.prediction_sigma_db, siting.cases, siting.seed)
+    draws = ErrorDraws(at_m, plan.prediction_sigma_db, siting.cases, siting.seed)
     per_place = len(judged) // len(found)
     weight = point_weights(plan, point_masks(plan, points), len(points))
     error = np.empty((0, 0), dtype=np.float32)

@@ -317,7 +317,7 @@ def _cases_held(
     few = counting[:: max(1, -(-counting.size // POINTS_OF_ONE))]
     frame = centre_frame(plan)
     at_m = np.column_stack(frame.to_local(points[few, 0], points[few, 1]))
-    draws = ErrorDraws(at_m, plan.environment.prediction_sigma_db, siting.cases, siting.seed)
+    draws = ErrorDraws(at_m, plan.prediction_sigma_db, siting.cases, siting.seed)
     reached = np.zeros((siting.cases, len(at_m)), dtype=bool)
     base = choice.chosen[0]
     for row in choice.chosen:

@@ -138,6 +138,7 @@ def _common_key(shared: Shared) -> str:
     """Hash of everything that all places have in common and that their numbers depend on."""
     plan = shared.plan
     siting = plan.siting
+    learned = plan.calibration
     return content_key(
         method=METHOD,
         crs=plan.crs.to_wkt(),
@@ -148,6 +149,7 @@ def _common_key(shared: Shared) -> str:
         radio=replace(plan.transmitter, channel_spacing_khz=0.0, occupied_bandwidth_khz=None),
         rover=plan.rover,
         environment=plan.environment,
+        learned=(learned.offset_db, learned.sigma_db, learned.class_offsets_db) if learned else None,
         goal=(plan.goal.chance, plan.goal.baseline_limit_m),
         zones=[(zone.area, zone.weight) for zone in siting.zones] if siting is not None else [],
         eye_m=siting.rules.gnss_antenna_height_m if siting is not None else 0.0,
