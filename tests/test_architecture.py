@@ -57,6 +57,7 @@ HEAVY = {
     "scipy": ("channels/", "coverage/", "safety/", "siting/", "sky/", "terrain/"),
     "distributed": ("siting/cluster",),
     "tomlkit": ("plan/write",),
+    "typst": ("outputs/brief/",),
 }
 LONGEST_MODULE_LINES = 400
 LONGEST_FUNCTION_LINES = 60
