@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from linkplan.plan.calibration import Calibration
 from linkplan.terrain.grid import Profile, TerrainGrid
 
 FloatMap = NDArray[np.float32]
@@ -112,6 +113,8 @@ class CoverageSummary:
     warnings: tuple[str, ...]
     all_covered: bool
     """True when at least the wanted share of the job is covered; unknown cells never count."""
+    calibration: Calibration | None = None
+    """What field logs have taught, where that is in the figures."""
 
 
 @dataclass(frozen=True)

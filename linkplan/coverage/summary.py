@@ -47,6 +47,7 @@ def summarize(plan: Plan, coverage: CoverageMap, warnings: tuple[str, ...] = ())
         worst=_spot(coverage, np.where(known, -coverage.margin_db, -np.inf), distance),
         warnings=warnings,
         all_covered=bool(covered.sum() >= plan.goal.share * total),
+        calibration=plan.calibration,
     )
 
 

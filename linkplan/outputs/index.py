@@ -12,6 +12,7 @@ from html import escape
 from linkplan import __version__
 from linkplan.coverage.results import CoverageMap, CoverageSummary, LinkResult, Spot
 from linkplan.outputs import formats, style
+from linkplan.outputs.calibration_words import calibrated_from, calibration_line
 from linkplan.outputs.files import Written
 from linkplan.outputs.formats import Formats, geographic_position, typeset
 from linkplan.outputs.text import answer_line, class_areas_shown, gap_table, obstacle_line, verdict_line
@@ -67,6 +68,7 @@ def _head(plan: Plan, summary: CoverageSummary, show: Formats, work: Work | None
         f"{show.height(base.antenna_height_m)} above ground. {plan.transmitter.frequency_mhz:g} MHz."
     )
     notes = f"<p>{_text(plan.notes)}</p>" if plan.notes else ""
+    learned = f"\n<p>{_text(calibration_line(plan))}</p>" if plan.calibration is not None else ""
     more = ""
     if work is not None:
         kind = ("yes" if work.reached else "no") if work.decides else "plain"
@@ -86,7 +88,7 @@ def _head(plan: Plan, summary: CoverageSummary, show: Formats, work: Work | None
 <h1>{escape(plan.name)}</h1>
 <div class="soft">{_text(where)}</div>
 {notes}
-<p class="verdict {verdict}">{_text(answer_line(summary))}</p>{more}
+<p class="verdict {verdict}">{_text(answer_line(summary))}</p>{more}{learned}
 <p>{_text(style.PREDICTION)}</p>
 </header>"""
 
@@ -218,8 +220,10 @@ def _assumed(plan: Plan, coverage: CoverageMap, show: Formats) -> str:
     grid, radio, air = coverage.grid, plan.transmitter, plan.environment
     receiver = plan.rover.receiver
     spread = formats.decibels(coverage.sigma_db)
-    error = formats.decibels(air.prediction_sigma_db)
+    error = formats.decibels(plan.prediction_sigma_db)
     sigma = "common practice" if air.prediction_sigma_assumed else "as the job file states"
+    if plan.calibration is not None:
+        sigma = calibrated_from(plan.calibration)
     need = [formats.decibels(coverage.weakest_usable_dbm, "dBm")]
     if receiver.sensitivity_dbm is not None:
         need.append(f"data sheet {formats.decibels(receiver.sensitivity_dbm, 'dBm')}")

@@ -11,6 +11,7 @@ import numpy as np
 
 from linkplan.coverage.results import CoverageMap, CoverageSummary, Spot
 from linkplan.outputs import canvas, formats, style
+from linkplan.outputs.calibration_words import calibrated_from
 from linkplan.outputs.canvas import plain
 from linkplan.outputs.contours import contour_step_m
 from linkplan.outputs.formats import Formats, typeset
@@ -223,6 +224,7 @@ def _figures(job: Job) -> list[tuple[str, list[str]]]:
         ("base radio", f"{radio.frequency_mhz:g} MHz, {formats.number(radio.power_dbm)} dBm"),
         ("weakest usable level", formats.decibels(coverage.weakest_usable_dbm, "dBm")),
         ("prediction spread", formats.decibels(coverage.sigma_db)),
+        *_calibrated(plan),
         ("cell of the map", show.distance(coverage.grid.cell_size_m)),
         ("contours every", show.height(step_m, 0 if step_m >= 1 else 2) if step_m else "none: flat ground"),
         ("heights above", coverage.grid.height_datum),
@@ -232,6 +234,11 @@ def _figures(job: Job) -> list[tuple[str, list[str]]]:
         of_one_base |= {"base radio"} if job.extra.several else set()
         rows = [row for row in rows if row[0] not in of_one_base]
     return [(label, textwrap.wrap(value, 27) or [""]) for label, value in rows]
+
+
+def _calibrated(plan: Plan) -> list[tuple[str, str]]:
+    learned = plan.calibration
+    return [] if learned is None else [("calibrated from", calibrated_from(learned).partition(" from ")[2])]
 
 
 def _listed(extra: Extra) -> list[tuple[str, list[str]]]:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from linkplan import __version__
 from linkplan.coverage.results import CoverageMap
 from linkplan.outputs import style
+from linkplan.outputs.calibration_words import calibration_line
 from linkplan.outputs.files import replacing
 from linkplan.outputs.regrid import Regrid, onto, onto_local
 from linkplan.outputs.workable_words import Work
@@ -107,6 +108,7 @@ def _tag(dataset: DatasetWriter, plan: Plan, coverage: CoverageMap) -> None:
         HEIGHT_DATUM=coverage.grid.height_datum,
         WEAKEST_USABLE_DBM=f"{coverage.weakest_usable_dbm:.2f}",
         SIGMA_DB=f"{coverage.sigma_db:.2f}",
+        CALIBRATION=calibration_line(plan) or "none",
         FREQUENCY_MHZ=f"{plan.transmitter.frequency_mhz:g}",
         CLASSES="; ".join(
             f"{one.index} {one.name} (chance {one.chance_low:g} to {one.chance_high:g})"

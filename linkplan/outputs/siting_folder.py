@@ -29,7 +29,8 @@ def siting_object(plan: Plan, result: SitingResult) -> dict[str, Any]:
     """The result for programs: the sentence, whether it is a yes, then every field."""
     answer = siting_words.answer_line(result, Formats.of(plan))
     reached = siting_words.reaches(result)
-    return {"answer": answer, "reached": reached, **to_jsonable(result)}
+    learned = {"calibration": to_jsonable(plan.calibration)}
+    return {"answer": answer, "reached": reached, **to_jsonable(result), **learned}
 
 
 def write_siting(

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from linkplan.outputs import formats, siting_reasons, siting_words, style
+from linkplan.outputs.calibration_words import calibration_line
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.siting_words import AtPlace, clean, count
 from linkplan.outputs.text import WIDTH, table
@@ -34,6 +35,8 @@ def siting_text(plan: Plan, result: SitingResult) -> str:
     show = Formats.of(plan)
     places = siting_words.by_place(result)
     parts = [clean(result.job_name), "", *_wrapped(siting_words.answer_line(result, show))]
+    if plan.calibration is not None:
+        parts += _wrapped(calibration_line(plan))
     if result.together is not None:
         parts += ["", *_together(plan, result, result.together, show)]
     else:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from linkplan.coverage.results import CoverageMap, CoverageSummary, LinkResult, Spot
 from linkplan.outputs import formats, style
+from linkplan.outputs.calibration_words import calibration_line
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.workable_words import Work, work_line, work_remarks
 from linkplan.plan.model import Plan
@@ -41,6 +42,7 @@ def summary_text(
         f"{show.height(base.antenna_height_m)} above ground; coordinates: {show.crs_name}",
         "",
         answer_line(summary),
+        *([filled(calibration_line(plan))] if plan.calibration is not None else []),
         *(_work(plan, work) if work is not None else []),
         "",
         _classes(coverage, summary, show),

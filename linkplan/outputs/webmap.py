@@ -18,6 +18,7 @@ import numpy as np
 from linkplan import __version__
 from linkplan.coverage.results import CoverageMap, CoverageSummary, Gap
 from linkplan.outputs import formats, readout, style
+from linkplan.outputs.calibration_words import calibration_line
 from linkplan.outputs.contours import contour_lines
 from linkplan.outputs.files import write_file
 from linkplan.outputs.formats import Formats, grouped, typeset
@@ -277,6 +278,7 @@ def _about(plan: Plan, coverage: CoverageMap, show: Formats, pixel_m: float) -> 
         f"Model: {style.MODEL}.",
         f"A cell is computed for a rover antenna {show.height(plan.rover.antenna_height_m)} above ground and "
         f"measures {show.distance(grid.cell_size_m)}; {pixels}.",
+        *([calibration_line(plan)] if plan.calibration is not None else []),
         f"Prediction spread (standard deviation): {formats.decibels(coverage.sigma_db)}. "
         f"Weakest usable level: {typeset(formats.decibels(coverage.weakest_usable_dbm, 'dBm'))}.",
         f"Coordinates: {show.crs_name}{'' if show.wgs84 else ', then WGS 84 latitude and longitude'}.",
