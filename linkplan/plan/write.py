@@ -1,30 +1,21 @@
-"""A job file with another base written back: comments, order and spacing stay as its user left them.
-
-What is to change is decided on the parsed values; the text is then changed in those places only, and parsed
-again to see that it says just that.
-"""
+"""A job file with another base written back; all else stays as its user left it (see `write_back`)."""
 
 from __future__ import annotations
 
-import codecs
 import copy
-import hashlib
 import math
-import os
 import re
-import stat
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from linkplan.errors import JobFileError, OutputError
+from linkplan.errors import OutputError
 from linkplan.plan.model import Plan
-from linkplan.plan.reader import read_plan
 from linkplan.plan.siting_model import Place
-from linkplan.plan.whole import write_whole
 from linkplan.plan.words import quoted
+from linkplan.plan.write_back import add_value, changed_text, set_value, write_back
 from linkplan.units import METRES_PER_UNIT, dbi_from_dbd, dbm_from_watt, watt_from_dbm
 
 _SAME_DB = 1e-9
@@ -104,57 +95,16 @@ def with_base(text: str, changes: BaseChoice) -> str:
     """
     data = tomllib.loads(text)
     wanted = _changed(data, changes)
-    if wanted == data:
-        return text
-    result = _rewritten(text, data, wanted)
-    if result is None or tomllib.loads(result) != wanted:
-        raise OutputError(f"is written in a way that cannot be changed safely; {_by_hand(data, wanted)}")
-    return result
+    return changed_text(text, wanted, lambda: _rewritten(text, data, wanted), lambda: _by_hand(data, wanted))
 
 
 def write_base(path: str | Path, changes: BaseChoice, job_hash: str) -> bool:
     """Make the changes in a job file; False where they change nothing.
 
-    `job_hash` is that of the plan for which the changes were found. The file keeps its permissions, and is
-    replaced whole, only after the new one has been read as a job. Raises OutputError, and leaves the file as
-    it is, where it has changed since, cannot be written, or would not be a sound job.
+    `job_hash` is that of the plan for which the changes were found. Raises OutputError, and leaves the file
+    as it is, where it has changed since, cannot be written, or would not be a sound job.
     """
-    path = Path(path)
-    before = _unchanged(path, job_hash)
-    mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
-    try:
-        after = mark + with_base(before.decode("utf-8-sig"), changes).encode()
-    except OutputError as error:
-        raise OutputError(f"{path}: {error}") from None
-    if after == before:
-        return False
-    if not os.access(path, os.W_OK):
-        raise OutputError(f"{path}: is write-protected; nothing was changed")
-
-    def check(draft: Path) -> None:
-        try:
-            read_plan(draft)
-        except JobFileError as error:
-            line = error.faults[0].line(str(path))
-            raise OutputError(f"{line} (with this base; nothing was changed)") from None
-        _unchanged(path, job_hash)
-
-    target = path.resolve()  # a link stays one
-    write_whole(target, after, stat.S_IMODE(target.stat().st_mode), check)
-    return True
-
-
-def _unchanged(path: Path, job_hash: str) -> bytes:
-    """The file's bytes, as long as they are those that were read."""
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be read again ({error.strerror}); nothing was changed") from None
-    if hashlib.sha256(content).hexdigest() != job_hash:
-        raise OutputError(
-            f"{path}: has changed since it was read; nothing was written; run the command again"
-        )
-    return content
+    return write_back(path, job_hash, lambda text: with_base(text, changes), "this base")
 
 
 def _changed(data: Mapping[str, Any], changes: BaseChoice) -> dict[str, Any]:
@@ -233,22 +183,18 @@ def _same_db(one: float, other: float) -> bool:
     return math.isclose(one, other, abs_tol=_SAME_DB)
 
 
-def _rewritten(text: str, data: Mapping[str, Any], wanted: Mapping[str, Any]) -> str | None:
-    """The text with base, radio and further bases as wanted; None where the library cannot do that."""
+def _rewritten(text: str, data: Mapping[str, Any], wanted: Mapping[str, Any]) -> str:
+    """The text with base, radio and further bases as wanted; errors where the library cannot do that."""
     import tomlkit
-    from tomlkit.exceptions import TOMLKitError
 
     swaps: list[_Swap] = []
-    try:
-        document = tomlkit.parse(text)
-        for name in ("base", "radio"):
-            _edit(document[name], data[name], wanted[name], text, swaps)
-        further = zip(data.get("bases", ()), wanted.get("bases", ()), strict=True)
-        for number, (old, new) in enumerate(further):
-            _edit(document["bases"][number], old, new, text, swaps)
-        result = tomlkit.dumps(document)
-    except (TOMLKitError, LookupError, TypeError, ValueError, RecursionError):
-        return None
+    document: Any = tomlkit.parse(text)
+    for name in ("base", "radio"):
+        _edit(document[name], data[name], wanted[name], text, swaps)
+    further = zip(data.get("bases", ()), wanted.get("bases", ()), strict=True)
+    for number, (old, new) in enumerate(further):
+        _edit(document["bases"][number], old, new, text, swaps)
+    result = tomlkit.dumps(document)
     for swap in swaps:
         result = swap.done(result)
     return result
@@ -277,7 +223,7 @@ def _edit(table: Any, old: Mapping[str, Any], new: Mapping[str, Any], text: str,
         instead = _INSTEAD.get(key)
         if key in new:
             if new[key] != value:
-                _set(table, key, new[key])
+                set_value(table, key, new[key])
         elif instead in added:
             mark = f"swap {len(swaps)}"
             while mark in text:
@@ -288,30 +234,7 @@ def _edit(table: Any, old: Mapping[str, Any], new: Mapping[str, Any], text: str,
         else:
             del table[key]
     for key in added:
-        _add(table, key, new[key], next(one for one in _AFTER[key] if one in old), text)
-
-
-def _set(table: Any, key: str, value: Any) -> None:
-    if isinstance(value, list):  # one by one, so that what stands between the numbers stays
-        for place, number in enumerate(value):
-            table[key][place] = number
-    else:
-        table[key] = value
-
-
-def _add(table: Any, key: str, value: Any, after: str, text: str) -> None:
-    """A new key behind the line of another one; left to itself the library puts it below the notes that
-    stand above the next table."""
-    import tomlkit
-    from tomlkit.items import Table
-
-    if not isinstance(table, Table):  # one in braces, or dotted keys
-        table[key] = value
-        return
-    line_end = "\r\n" if "\r\n" in text else "\n"
-    trivia = table[after].trivia
-    line = f"{trivia.indent}{key} = {tomlkit.item(value).as_string()}"
-    trivia.trail = f"{trivia.trail or line_end}{line}{line_end if trivia.trail else ''}"
+        add_value(table, key, new[key], next(one for one in _AFTER[key] if one in old), text)
 
 
 def _by_hand(data: Mapping[str, Any], wanted: Mapping[str, Any]) -> str:
