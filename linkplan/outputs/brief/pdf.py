@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import datetime
 from importlib import resources, util
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from linkplan.errors import OutputError
 from linkplan.outputs.brief.blocks import Beside, Block, Box, Brief, Picture
@@ -22,9 +24,8 @@ from linkplan.outputs.brief.plain import NOTHING, breakable, cleaned, isolated
 if TYPE_CHECKING:
     import typst
 
-Paper = Literal["a4", "letter"]
-PAPERS: dict[str, str] = {"a4": "a4", "letter": "us-letter"}
-"""Paper as its user names it, and as the typesetter does."""
+PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Width and height in millimetres [ISO 216; ANSI/ASME Y14.1]."""
 
 SOURCE_SANS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "SourceSansPro-Bold.otf")
 DEJAVU = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
@@ -40,26 +41,34 @@ def brief_pdf(brief: Brief, paper: str, made: datetime) -> bytes:
     """
     import typst
 
-    if paper not in PAPERS:
-        raise ValueError(f"paper = {paper!r}: give one of {', '.join(PAPERS)}")
     if made.tzinfo is None:
         raise ValueError("the time a brief is made at needs its time zone")
-    template = (resources.files("linkplan.outputs.brief") / "brief.typ").read_bytes()
-    with TemporaryDirectory() as fonts, TemporaryDirectory() as empty:
+    with typesetter(brief, paper) as compiler:
         try:
-            return typst.compile(
-                template,
-                root=empty,
-                package_path=empty,
-                package_cache_path=empty,
-                font_paths=_fonts(Path(fonts)),
-                sys_inputs={"brief": _data(cleaned(brief), paper)},
-                format="pdf",
-                pdf_standards=["ua-1"],
-                timestamp=int(made.timestamp()),
-            )
+            pdf = compiler.compile(format="pdf", pdf_standards="ua-1", timestamp=int(made.timestamp()))
         except typst.TypstError as error:
             raise OutputError(f"the brief cannot be typeset: {_one_line(error)}") from None
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+@contextmanager
+def typesetter(brief: Brief, paper: str) -> Iterator[typst.Compiler]:
+    """The template with the brief as its data, in a folder with nothing else in it."""
+    import typst
+
+    if paper not in PAPERS:
+        raise ValueError(f"paper = {paper!r}: give one of {', '.join(PAPERS)}")
+    template = (resources.files("linkplan.outputs.brief") / "brief.typ").read_bytes()
+    with TemporaryDirectory() as fonts, TemporaryDirectory() as empty:
+        yield typst.Compiler(
+            template,
+            root=empty,
+            package_path=empty,
+            package_cache_path=empty,
+            font_paths=_fonts(Path(fonts)),
+            sys_inputs={"brief": _data(cleaned(brief), paper)},
+        )
 
 
 def _one_line(error: typst.TypstError) -> str:
@@ -102,7 +111,7 @@ def _data(brief: Brief, paper: str) -> str:
         "foot": _set(brief.foot),
         "page_of": brief.page_of,
         "nothing": NOTHING,
-        "pages": [[_block(block) for block in page.blocks] for page in brief.pages],
+        "pages": _stepped([[_block(block) for block in page.blocks] for page in brief.pages]),
     }
     return json.dumps(data, ensure_ascii=False, allow_nan=False)
 
@@ -117,10 +126,28 @@ def _block(block: Block) -> dict[str, Any]:
             left, right = ([_block(one) for one in side] for side in (block.left, block.right))
             return {"is": kind, "left": left, "right": right, "share": block.left_share}
         case Picture():
-            data = {"svg": block.svg.decode("utf-8"), "said": block.said, "caption": _set(block.caption)}
+            said = block.said.strip() or block.caption.strip() or NOTHING
+            data = {"svg": block.svg.decode("utf-8"), "said": said, "caption": _set(block.caption)}
             return {"is": kind, **data, "width": block.width_in, "height": block.height_in}
         case _:
             return {"is": kind, **_strings(asdict(block))}
+
+
+def _stepped(pages: list[list[dict[str, Any]]]) -> list[list[dict[str, Any]]]:
+    """Headings also get the level at which they are tagged: none is skipped on the way down [PDF/UA-1]."""
+    last = 0
+
+    def walk(blocks: list[dict[str, Any]]) -> None:
+        nonlocal last
+        for block in blocks:
+            if block["is"] == "heading":
+                last = block["step"] = min(max(block["level"], 1), last + 1)
+            for inside in ("blocks", "left", "right"):
+                walk(block.get(inside, []))
+
+    for blocks in pages:
+        walk(blocks)
+    return pages
 
 
 def _strings(value: Any) -> Any:

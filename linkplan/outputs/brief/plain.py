@@ -22,7 +22,8 @@ ISOLATE, POP = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 _JOINERS = "\N{ZERO WIDTH JOINER}\N{ZERO WIDTH NON-JOINER}\N{SOFT HYPHEN}"
 _RTL = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff"
 _RTL_RUN = re.compile(f"[{_RTL}](?:[^{_RTL}A-Za-z0-9]*[{_RTL}])*")
-_WORD = re.compile(rf"[^\s\u200b]{{{LONGEST_WORD},}}")
+# a line ends after a hyphen unless a digit follows [Unicode Standard Annex 14]
+_WORD = re.compile(rf"(?:[^ \u200b-]|-(?![^\W\d])){{{LONGEST_WORD},}}")
 
 
 def cleaned(brief: Brief) -> Brief:

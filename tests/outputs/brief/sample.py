@@ -38,8 +38,8 @@ def svg(width: int = 700, height: int = 430) -> bytes:
     """A drawing with text, lines and a hatch, such as a map has."""
     return f"""<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}">
 <rect width="{width}" height="{height}" fill="#e9ecef"/>
-<path d="M0 {height * 0.7} L{width * 0.3} {height * 0.35} L{width * 0.6} {height * 0.6} L{width} {height * 0.2}
-V{height} H0 Z" fill="#5ec962" stroke="#12171d" stroke-width="2"/>
+<path d="M0 {height * 0.7} L{width * 0.3} {height * 0.35} L{width * 0.6} {height * 0.6}
+L{width} {height * 0.2} V{height} H0 Z" fill="#5ec962" stroke="#12171d" stroke-width="2"/>
 <circle cx="{width * 0.3}" cy="{height * 0.35}" r="14" fill="#fff" stroke="#000" stroke-width="4"/>
 <text x="{width * 0.34}" y="{height * 0.33}" font-size="22" font-weight="600">Base</text>
 <rect x="1" y="1" width="{width - 2}" height="{height - 2}" fill="none" stroke="#12171d" stroke-width="2"/>
@@ -185,9 +185,7 @@ def awkward(title: str) -> Brief:
                     Figures(((word[:20], "long value"), ("12 345.67 m", ARABIC), ("1", word[:60]))),
                     picture(),
                     Box("Lengthy", tuple(Text(f"Paragraph {i}. " + "Words of it. " * 30) for i in range(14))),
-                    Lines(
-                        ("One", "Two", "Three, a long label that says who and when and on whose behalf " * 2)
-                    ),
+                    Lines(("One", "Two", "Three, a long label: who and when and on whose behalf " * 2)),
                 )
             ),
         ),
