@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -191,7 +192,7 @@ def _labels(view: _View) -> _Labels:
     def names(kind: str) -> list[tuple[Place, Box | None]]:
         chosen = [place for place in here if place.kind == kind]
         weight = "bold" if kind == "base" else "normal"
-        widths = [text_width_in(_short(place), NAME_SIZE[kind], weight) for place in chosen]
+        widths = [text_width_in(short_name(place), NAME_SIZE[kind], weight) for place in chosen]
         room = name_boxes(chosen, widths, view.extent, view.inch, taken, all_of_them=kind == "base")
         taken.extend(box for box in room if box)
         return list(zip(chosen, room, strict=True))
@@ -205,7 +206,8 @@ def _labels(view: _View) -> _Labels:
 NAME_SIZE = {"base": 9.0, "control": 7.5}
 
 
-def _short(place: Place) -> str:
+def short_name(place: Place) -> str:
+    """A long name cut short."""
     long = len(place.name) > LONGEST_NAME
     return place.name[: LONGEST_NAME - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}" if long else place.name
 
@@ -227,10 +229,10 @@ def _map(axes: Axes, view: _View, labels: _Labels) -> None:
         if place.name in labels.tags and place.kind == "gap":
             _gap(axes, place, labels.tags[place.name])
         elif place.kind != "gap":
-            _place(axes, place)
+            draw_place(axes, place)
     for place, box in labels.names:
         if box is not None:
-            _name(axes, place, box)
+            draw_name(axes, place, box)
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
     axes.set_xticks([])
@@ -256,33 +258,45 @@ def _ground(axes: Axes, view: _View) -> None:
 
 
 def _class_numbers(axes: Axes, view: _View, labels: _Labels) -> None:
-    """The number of the class in its larger patches, so that the map reads in black and white."""
-    import shapely
-
-    west, south, east, north = view.extent
-    least = LEAST_NUMBERED_SHARE * (east - west) * (north - south)
     used = [*sign_boxes(view.places, view.inch), *(box for _, box in labels.names if box)]
     used += [tag_box(at, view.inch) for at in labels.tags.values()]
     used += [box for mark in labels.marks for box in mark.boxes(view.inch)]
-    around = [shapely.box(*box).buffer(0.1 * view.inch) for box in used]
-    taken = shapely.union_all(
-        [*around, view.boundary.simplify(0.02 * view.inch).boundary.buffer(0.05 * view.inch)]
-    )
-    for area in view.areas:
+    draw_class_numbers(axes, view.areas, view.extent, view.inch, used, view.boundary)
+
+
+def draw_class_numbers(
+    axes: Axes,
+    areas: Sequence[ClassArea],
+    extent: Extent,
+    inch: float,
+    used: Sequence[Box],
+    boundary: BaseGeometry,
+) -> None:
+    """The number of the class in its larger patches, so that the map reads in black and white.
+
+    They keep away from the boxes that are used and from the boundary; `inch` is metres on an inch of paper.
+    """
+    import shapely
+
+    west, south, east, north = extent
+    least = LEAST_NUMBERED_SHARE * (east - west) * (north - south)
+    around = [shapely.box(*box).buffer(0.1 * inch) for box in used]
+    taken = shapely.union_all([*around, boundary.simplify(0.02 * inch).boundary.buffer(0.05 * inch)])
+    for area in areas:
         if area.rgb is None:
             continue
-        inside = shapely.clip_by_rect(area.outline, *view.extent)
+        inside = shapely.clip_by_rect(area.outline, *extent)
         parts = sorted(getattr(inside, "geoms", [inside]), key=lambda part: -part.area)
         for part in parts[:4]:
             if part.area < least:
                 break
-            outline = part.simplify(0.02 * view.inch) - taken
+            outline = part.simplify(0.02 * inch) - taken
             if outline.is_empty:
                 continue
-            circle = shapely.maximum_inscribed_circle(outline, 0.05 * view.inch)
+            circle = shapely.maximum_inscribed_circle(outline, 0.05 * inch)
             spot = shapely.Point(circle.coords[0])
-            if circle.length > 0.09 * view.inch:
-                taken = taken.union(spot.buffer(0.3 * view.inch))
+            if circle.length > 0.09 * inch:
+                taken = taken.union(spot.buffer(0.3 * inch))
                 axes.text(
                     spot.x,
                     spot.y,
@@ -314,7 +328,8 @@ def _gap(axes: Axes, place: Place, tag: tuple[float, float]) -> None:
     axes.plot(place.x_m, place.y_m, marker="o", ms=4.2, mfc="black", mec="white", mew=0.9, zorder=6.5)
 
 
-def _place(axes: Axes, place: Place) -> None:
+def draw_place(axes: Axes, place: Place) -> None:
+    """The sign of the base or of a control point."""
     at = (place.x_m, place.y_m)
     marker, size, fill = (
         ("o", 10.0, style.BASE_FILL) if place.kind == "base" else ("^", 7.5, style.CONTROL_FILL)
@@ -326,12 +341,13 @@ def _place(axes: Axes, place: Place) -> None:
         axes.plot(*at, marker="o", ms=3.0, mfc="white", mec="none", zorder=order + 0.2)
 
 
-def _name(axes: Axes, place: Place, box: Box) -> None:
+def draw_name(axes: Axes, place: Place, box: Box) -> None:
+    """The name of the base or of a control point in its box."""
     from matplotlib import patheffects
 
     halo: list[Any] = [patheffects.withStroke(linewidth=2.4, foreground="white")]
     text = axes.text(
-        box[0], (box[1] + box[3]) / 2.0, plain(_short(place)), ha="left", va="center", zorder=8,
+        box[0], (box[1] + box[3]) / 2.0, plain(short_name(place)), ha="left", va="center", zorder=8,
         clip_on=True, fontsize=NAME_SIZE[place.kind],
         fontweight="bold" if place.kind == "base" else "normal",
     )  # fmt: skip

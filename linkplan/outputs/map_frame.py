@@ -23,13 +23,22 @@ LIMIT_LINE: dict[str, Any] = {"color": "black", "lw": 1.3, "ls": (0, (5, 2.5))}
 _SAMPLES = 25
 
 
-def draw_coordinate_grid(axes: Axes, coverage: CoverageMap, show: Formats, inch: float) -> None:
+def draw_coordinate_grid(
+    axes: Axes,
+    coverage: CoverageMap,
+    show: Formats,
+    inch: float,
+    extent_m: tuple[float, float, float, float] | None = None,
+    axis_names: tuple[str, str] | None = None,
+) -> None:
     """Lines of equal easting and northing of the job's own coordinate system, lettered at the frame.
 
-    `inch` is the metres of ground on an inch of paper.
+    `inch` is the metres of ground on an inch of paper, `extent_m` what the axes show if not all of the map,
+    `axis_names` the letters of the two coordinates in another language.
     """
     frame = coverage.grid.frame
-    west, south, east, north = coverage.grid.extent_m
+    names = axis_names or show.axis_names
+    west, south, east, north = extent_m or coverage.grid.extent_m
     t = np.linspace(0.0, 1.0, _SAMPLES)
     along_x, along_y = west + (east - west) * t, south + (north - south) * t
     rim_x = np.concatenate([along_x, np.full(_SAMPLES, west), np.full(_SAMPLES, east), along_x])
@@ -46,7 +55,7 @@ def draw_coordinate_grid(axes: Axes, coverage: CoverageMap, show: Formats, inch:
             x, y = frame.to_local(along, across) if axis == 0 else frame.to_local(across, along)
             axes.plot(x, y, color="black", lw=0.45, alpha=0.35, zorder=3.5)
             value = f"{number * step:,.{digits}f}".replace(",", NARROW_SPACE)
-            _letter(axes, axis, x, y, f"{value}{'°' if show.geographic else ''} {show.axis_names[axis]}")
+            _letter(axes, axis, x, y, f"{value}{'°' if show.geographic else ''} {names[axis]}")
 
 
 def _letter(axes: Axes, axis: int, x: NDArray[np.float64], y: NDArray[np.float64], label: str) -> None:
@@ -63,10 +72,13 @@ def _letter(axes: Axes, axis: int, x: NDArray[np.float64], y: NDArray[np.float64
         axes.annotate(label, (west, at), xytext=(-4, 0), ha="right", va="center", rotation=90, **how)
 
 
-def draw_scale_and_north(axes: Axes, show: Formats, inch: float, size_in: tuple[float, float]) -> None:
+def draw_scale_and_north(
+    axes: Axes, show: Formats, inch: float, size_in: tuple[float, float], letter: str = "N"
+) -> None:
     """A scale bar and a north arrow in a strip of their own, where they hide nothing of the map.
 
-    `axes` is size_in (width, height) inches large, `inch` the metres of ground on an inch of paper.
+    `axes` is size_in (width, height) inches large, `inch` the metres of ground on an inch of paper, `letter`
+    stands for north.
     """
     wide, high = size_in
     axes.set_axis_off()
@@ -82,7 +94,7 @@ def draw_scale_and_north(axes: Axes, show: Formats, inch: float, size_in: tuple[
         axes.text(x, y + 0.1, label, ha=side, va="bottom", fontsize=7.5)
     at = long + 0.45
     axes.annotate(
-        "N", (at, high), xytext=(at, 0.0), ha="center", va="bottom", fontsize=8.5, fontweight="bold",
+        letter, (at, high), xytext=(at, 0.0), ha="center", va="bottom", fontsize=8.5, fontweight="bold",
         arrowprops={"arrowstyle": "-|>", "color": "black", "lw": 1.2, "shrinkA": 0, "shrinkB": 0},
     )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -16,6 +17,7 @@ TAG_WIDTH_IN, TAG_HEIGHT_IN = 0.27, 0.17
 SIGN_HALF_IN = 0.09
 NAME_HEIGHT_IN = 0.14
 _NEAR, _FAR = 0.2, 0.42
+_REACHES = (0.2, 0.3, 0.42, 0.58, 0.76)
 _DIRECTIONS = (
     (0.0, 1.0),
     (1.0, 0.8),
@@ -51,6 +53,37 @@ def tag_positions(
         assert best is not None
         used.append(best[1])
         found[place.name] = ((best[1][0] + best[1][2]) / 2.0, (best[1][1] + best[1][3]) / 2.0)
+    return found
+
+
+def free_tags(
+    at: Sequence[tuple[float, float]],
+    widths_in: Sequence[float],
+    extent_m: Extent,
+    inch: float,
+    taken: Sequence[Box],
+    *,
+    on_place: bool = False,
+) -> list[Box | None]:
+    """Room for tags, `widths_in` wide, around places in local metres: on the map and on nothing else, the
+    nearest first; None where there is none. `on_place`: it may cover the place itself."""
+    used = [*taken]
+    found: list[Box | None] = []
+    for (x, y), width_in in zip(at, widths_in, strict=True):
+        half = width_in * inch / 2.0, TAG_HEIGHT_IN * inch / 2.0
+        widen = (width_in - TAG_WIDTH_IN) / 2.0
+        shifts = [(0.0, 0.0)] if on_place else []
+        shifts += [
+            (across * reach + math.copysign(widen, across) * bool(across), up * reach)
+            for reach in _REACHES
+            for across, up in _DIRECTIONS
+        ]
+        boxes = (_around(x + right * inch, y + up * inch, *half) for right, up in shifts)
+        free = (box for box in boxes if not _beyond(box, extent_m, inch))
+        room = next((box for box in free if not any(_overlap(box, other) > 0.0 for other in used)), None)
+        found.append(room)
+        if room is not None:
+            used.append(room)
     return found
 
 
