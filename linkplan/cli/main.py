@@ -26,6 +26,7 @@ COMMANDS = {
     "site": "compare places for the base, masts and repeaters: where it goes, and why",
     "sky": "satellites of base and rovers over the working day; when the base holds corrections back",
     "safety": "distances from antenna, mast and lines; gaps where somebody relies on corrections; cautions",
+    "brief": "the site-safety brief to print: what the crew carries and the site manager signs",
     "airtime": "put the correction messages on the air: do they fit, and what would make them fit",
     "channels": "assign channel, slot, ID and power to every base; what breaks the licence",
     "sheet": "print and write the set-up sheet for base and rovers, with its check code",

@@ -122,6 +122,8 @@ class Page:
     """Blocks that begin on a new sheet."""
 
     blocks: tuple[Block, ...]
+    one_sheet: bool = False
+    """All of it stands on one sheet: where it would not, it is set smaller, down to four fifths."""
 
 
 @dataclass(frozen=True)

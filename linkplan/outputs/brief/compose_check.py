@@ -1,0 +1,57 @@
+"""The radio check before work, in steps to tick, with the job's own values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from linkplan.outputs.brief.blocks import Block, Heading, Points
+from linkplan.outputs.brief.compose_radio import station_id
+from linkplan.outputs.brief.picture_words import PictureWords
+from linkplan.outputs.brief.words import Words
+from linkplan.plan.model import ControlPoint, Plan
+from linkplan.study import BriefFacts
+
+GAPS_VISITED = 2
+"""Of the job, besides the worst of each zone's."""
+ZONES_VISITED = 3
+
+
+def radio_check(facts: BriefFacts, words: Words, said: PictureWords) -> tuple[Block, ...]:
+    """Steps in their order."""
+    steps = tuple(_steps(facts, words, said))
+    return (Heading(words.say("act.check_title")), Points(steps, numbered=True, boxes=True))
+
+
+def _steps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]:
+    plan = facts.study.plan
+    age = words.seconds(plan.safety.age_limit_s)
+    frequency, station = f"{plan.transmitter.frequency_mhz:.10g}", station_id(plan)
+    yield words.say("check.look")
+    yield words.say("check.code", code=facts.set_up.code)
+    key = "check.station" if station else "check.station_unknown"
+    yield words.say(key, frequency=frequency, station=station)
+    yield words.say("check.age", age=age)
+    point = check_point(plan)
+    if point is None:
+        yield words.say("check.control_none")
+    else:
+        place = words.show.position(point.easting, point.northing)
+        yield words.say("check.control", name=point.name, place=place)
+    gaps = ", ".join(_gaps(facts, words, said))
+    yield words.say("check.gap", gaps=gaps) if gaps else words.say("check.gap_none")
+    yield words.say("check.lose", age=age)
+
+
+def check_point(plan: Plan) -> ControlPoint | None:
+    """The first control point that is not the base's own."""
+    return next((one for one in plan.control_points if one.name != plan.base.name), None)
+
+
+def _gaps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]:
+    show = words.show
+    zones = [(i, zone) for i, zone in enumerate(facts.safety.zones, start=1) if zone.gaps]
+    for number, zone in zones[:ZONES_VISITED]:
+        gap = zone.gaps[0]
+        yield f"{said.zone_gap_number(number, gap.number)} ({show.position(gap.easting, gap.northing)})"
+    for gap in facts.study.summary.gaps[: GAPS_VISITED if zones else GAPS_VISITED + 1]:
+        yield f"{said.gap_number(gap.number)} ({show.position(gap.easting, gap.northing)})"
