@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from linkplan.errors import RecordingError
 from linkplan.evidence.findings import Finding, Severity, counted, differs, duration, percent, worst_first
-from linkplan.gnss.nmea_fixes import FIXED, QUALITY_NAMES
+from linkplan.gnss.nmea_fixes import FIXED, QUALITY_NAMES, SATELLITE_NAMES
 from linkplan.gnss.rover_log import FRESH, LATE, NO_POSITION, WITHOUT, RoverLog, StationUse
 from linkplan.plan.model import Plan
 from linkplan.terrain.geodesy import WGS84, LocalFrame
@@ -18,8 +18,6 @@ FEW_FIXED_SHARE = 0.9
 """With fresh corrections, less of the time fixed than this is told, as a note [common practice]."""
 JOB_ROOM_M = 1000.0
 """So far outside the job's boundary a rover may be before its log is taken for another job's."""
-SATELLITE_NAMES = range(100, 200)
-"""As station of a differential position: most likely an augmentation satellite [common practice]."""
 
 
 @dataclass(frozen=True)

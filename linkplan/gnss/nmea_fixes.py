@@ -23,6 +23,8 @@ QUALITY_NAMES = {
 """Quality of GGA, field 6."""
 CORRECTED = frozenset({2, 4, 5})
 FIXED, FLOAT, NO_POSITION = 4, 5, 0
+SATELLITE_NAMES = range(100, 200)
+"""As station of a differential position: most likely an augmentation satellite [common practice]."""
 _MODES = ((b"R", 4), (b"F", 5), (b"P", 3), (b"D", 2), (b"A", 1), (b"E", 6), (b"M", 7), (b"S", 8))
 """GNS has a letter for each satellite system: the best of them counts."""
 _LONGEST_NUMBER = 18

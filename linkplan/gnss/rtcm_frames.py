@@ -29,6 +29,11 @@ class Frame(NamedTuple):
     """Of its first byte in the recording."""
     payload: bytes
 
+    @property
+    def size(self) -> int:
+        """In the recording, bytes."""
+        return len(self.payload) + OVERHEAD_BYTES
+
 
 class FrameScanner:
     """Takes a recording piece by piece, cut anywhere, and hands back its whole frames in order."""

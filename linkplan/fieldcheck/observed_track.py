@@ -1,0 +1,225 @@
+"""A rover's epochs judged: corrections in time, not in time, or no evidence about the job's link.
+
+- Corrections of the job's station of a stated age: in time up to the age limit, not in time beyond.
+- A position without corrections: not in time, where the last corrections before it were the job's own. A
+  position that rests on an augmentation satellite is one without the base's corrections.
+- No evidence, but counted: epochs before the first corrections since the log began or paused (the rover may
+  not have been set yet), epochs with another base's corrections and without any after those, corrections of
+  no stated age or station, and an age within the limit beside a position that does not use it.
+
+A rover under trees may lose its fix though messages arrive: its log cannot tell that from a missing signal.
+Positions without corrections are metres off, which is little beside a cell of 5 to 30 m.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkplan.fieldcheck.observed_ground import FloatArray, Ground, IntArray
+from linkplan.fieldcheck.observed_rules import Ages, Rules
+from linkplan.fieldcheck.samples import IN_TIME, NOT_IN_TIME
+from linkplan.fieldcheck.thinning import Thinning
+from linkplan.gnss.fix_blocks import NO_STATION, FixBlock, FixBlocks
+
+NO_POSITION = "epochs without a position"
+NOT_MEASURED = "epochs with an estimated, entered or simulated position"
+START_UP = "epochs before the first corrections"
+OTHER_BASE = "epochs with another base's corrections"
+AFTER_OTHER = "epochs without corrections after another base's"
+UNNAMED = "epochs with corrections of no stated station"
+NO_AGE = "epochs with corrections of no stated age"
+NOT_USED = "epochs with fresh corrections that the position does not use"
+OUTSIDE = "epochs outside the map"
+UNTIMED = "epochs without a time"
+REPEATED = "repeated epochs"
+VISITED = "further visits of a place"
+
+_NONE, _MINE, _OTHER = 0, 1, 2
+_MOST_SPOTS = 100_000
+_AUTONOMOUS, _CORRECTED, _UNMEASURED = (1, 3), (2, 4, 5), (6, 7, 8)
+_DIFFERENTIAL = 2
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Thinned epochs; arrays are (n,)."""
+
+    x_m: FloatArray
+    y_m: FloatArray
+    row: IntArray
+    column: IntArray
+    time_s: FloatArray
+    """As `FixBlock.time_s`."""
+    age_s: FloatArray
+    """NaN without corrections."""
+    outcome: NDArray[np.int8]
+
+    def __len__(self) -> int:
+        return int(self.x_m.size)
+
+
+@dataclass(frozen=True)
+class _Kinds:
+    """What each epoch of a block is; arrays are (n,)."""
+
+    mine: NDArray[np.bool_]
+    other: NDArray[np.bool_]
+    unnamed: NDArray[np.bool_]
+    plain: NDArray[np.bool_]
+    """A position without any base's corrections."""
+    named_mine: NDArray[np.bool_]
+    """The job's station is stated, whether the position uses it or not."""
+
+
+class Track:
+    """Judges the epochs of one kind of sentence of one log, block by block."""
+
+    def __init__(self, rules: Rules, ground: Ground) -> None:
+        self.epochs = FixBlocks(self._take)
+        self.ages = Ages()
+        self.judged = 0
+        self.corrected = 0
+        """Epochs with corrections, whoever's."""
+        self.left_out: Counter[str] = Counter()
+        self.spots: dict[tuple[str, int, int], list[float]] = {}
+        """Station, row and column of epochs with another base: x, y of the first, and how many."""
+        self._rules = rules
+        self._ground = ground
+        self._thinning = Thinning(rules.spacing_m, rules.most_visits)
+        self._state = _NONE
+        self._starts = self._starts_aged = 0
+        """Pauses so far, and those before the last epoch with a stated age."""
+        self._kept: list[Columns] = []
+
+    def finish(self) -> Columns:
+        """The samples, after the last epoch."""
+        self.epochs.finish()
+        self.left_out[UNTIMED] += self.epochs.untimed
+        self.left_out[REPEATED] += self.epochs.repeated
+        self.left_out[VISITED] += self._thinning.left_out
+        return joined(self._kept)
+
+    def _take(self, block: FixBlock) -> None:
+        kinds = self._kinds(block)
+        state = self._states(block, kinds)
+        rules, left_out = self._rules, self.left_out
+        aged = kinds.mine & np.isfinite(block.age_s)
+        # a pause between two aged epochs may lie at one of another kind
+        starts = self._starts + np.cumsum(block.starts)
+        pauses = np.diff(starts[aged], prepend=self._starts_aged) > 0
+        self.ages.add(block.time_s[aged], block.age_s[aged], pauses)
+        self._starts = int(starts[-1])
+        self._starts_aged = int(starts[aged][-1]) if aged.any() else self._starts_aged
+        self.corrected += int((kinds.mine | kinds.other | kinds.unnamed).sum())
+
+        unmeasured = np.isin(block.quality, _UNMEASURED)
+        placed = np.isfinite(block.latitude_deg) & np.isfinite(block.longitude_deg)
+        here = placed & ~unmeasured & (block.quality != 0)
+        fresh = kinds.plain & kinds.named_mine & (block.age_s <= rules.age_limit_s)
+        without = kinds.plain & ~fresh
+        late = without & (state == _MINE)
+        for words, which in (
+            (NOT_MEASURED, unmeasured),
+            (NO_POSITION, ~here & ~unmeasured),
+            (UNNAMED, here & kinds.unnamed),
+            (NO_AGE, here & kinds.mine & ~aged),
+            (OTHER_BASE, here & kinds.other),
+            (NOT_USED, here & fresh),
+            (START_UP, here & without & (state == _NONE)),
+            (AFTER_OTHER, here & without & (state == _OTHER)),
+        ):
+            left_out[words] += int(which.sum())
+        self._place(block, here & (aged | late), here & kinds.other, aged)
+
+    def _kinds(self, block: FixBlock) -> _Kinds:
+        names, rules = self.epochs.stations, self._rules
+        # the last entry answers for NO_STATION, which is -1
+        own = np.array([*map(rules.is_mine, names), rules.unnamed_counts])
+        satellite = np.array([*map(rules.is_satellite, names), False])
+        corrected = np.isin(block.quality, _CORRECTED)
+        from_space = (block.quality == _DIFFERENTIAL) & satellite[block.station]
+        mine = corrected & own[block.station] & ~from_space
+        named = block.station != NO_STATION
+        return _Kinds(
+            mine=mine,
+            other=corrected & named & ~mine & ~from_space,
+            unnamed=corrected & ~named & ~mine,
+            plain=np.isin(block.quality, _AUTONOMOUS) | from_space,
+            named_mine=named & own[block.station] & ~from_space,
+        )
+
+    def _states(self, block: FixBlock, kinds: _Kinds) -> NDArray[np.int64]:
+        """Whose corrections were the last before each epoch, or its own, since the log began or paused."""
+        event = np.full(len(block), -1)
+        event[block.starts] = _NONE
+        event[kinds.other] = _OTHER
+        event[kinds.mine] = _MINE
+        last = np.maximum.accumulate(np.where(event >= 0, np.arange(len(block)), -1))
+        state: NDArray[np.int64] = np.where(last >= 0, event[last], self._state)
+        self._state = int(state[-1])
+        return state
+
+    def _place(
+        self,
+        block: FixBlock,
+        evidence: NDArray[np.bool_],
+        other: NDArray[np.bool_],
+        aged: NDArray[np.bool_],
+    ) -> None:
+        which = np.flatnonzero(evidence | other)
+        if not which.size:
+            return
+        x_m, y_m = self._ground.from_geographic(block.longitude_deg[which], block.latitude_deg[which])
+        row, column, inside = self._ground.cells(x_m, y_m)
+        judged = evidence[which]
+        self.left_out[OUTSIDE] += int((judged & ~inside).sum())
+        strange = ~judged & inside
+        if strange.any():
+            self._note_spots(
+                block.station[which[strange]], row[strange], column[strange], x_m[strange], y_m[strange]
+            )
+        judged &= inside
+        self.judged += int(judged.sum())
+        index = which[judged]
+        begins, kept = self._thinning.visits(x_m[judged], y_m[judged])
+        begins = begins[kept]
+        if not begins.size:
+            return
+        picked, index = np.flatnonzero(judged)[begins], index[begins]
+        age_s = np.where(aged[index], block.age_s[index], np.nan)
+        in_time = age_s <= self._rules.age_limit_s
+        self._kept.append(
+            Columns(
+                x_m[picked], y_m[picked], row[picked], column[picked], block.time_s[index], age_s,
+                np.where(in_time, IN_TIME, NOT_IN_TIME).astype(np.int8),
+            )
+        )  # fmt: skip
+
+    def _note_spots(
+        self, station: NDArray[np.int16], row: IntArray, column: IntArray, x_m: FloatArray, y_m: FloatArray
+    ) -> None:
+        keys, first, count = np.unique(
+            np.column_stack((station, row, column)), axis=0, return_index=True, return_counts=True
+        )
+        for (code, at_row, at_column), at, epochs in zip(
+            keys.tolist(), first.tolist(), count.tolist(), strict=True
+        ):
+            key = (self.epochs.stations[code], at_row, at_column)
+            spot = self.spots.get(key)
+            if spot is not None:
+                spot[2] += epochs
+            elif len(self.spots) < _MOST_SPOTS:
+                self.spots[key] = [float(x_m[at]), float(y_m[at]), epochs]
+
+
+def joined(parts: list[Columns]) -> Columns:
+    """Parts one behind the other."""
+    if not parts:
+        empty, cells = np.empty(0), np.empty(0, dtype=np.int32)
+        return Columns(empty, empty, cells, cells, empty, empty, np.empty(0, dtype=np.int8))
+    names = ("x_m", "y_m", "row", "column", "time_s", "age_s", "outcome")
+    return Columns(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
