@@ -128,7 +128,7 @@ def rover_log(plan: Plan) -> bytes:
     if stream is None or stream.station_id is None:
         raise SystemExit(f"{JOB} must state the station ID of its corrections")
     move = Transformer.from_crs(plan.crs, "EPSG:4326", always_xy=True)
-    lines = [_sentence(f"GNTXT,01,01,02,{SAYS_INVENTED}")]
+    lines = [sentence(f"GNTXT,01,01,02,{SAYS_INVENTED}")]
     for second in range(WALK_S):
         share = second / WALK_S
         longitude, latitude = move.transform(
@@ -150,16 +150,16 @@ def _epoch_lines(
 ) -> Iterator[bytes]:
     day, time = divmod(START_S + second, 86_400)
     clock = f"{time // 3600:02d}{time // 60 % 60:02d}{time % 60:02d}.00"
-    place = f"{_degrees_minutes(latitude, 2, 'N', 'S')},{_degrees_minutes(longitude, 3, 'E', 'W')}"
+    place = f"{degrees_minutes(latitude, 2, 'N', 'S')},{degrees_minutes(longitude, 3, 'E', 'W')}"
     quality, age, used = _corrections(second, station)
     told = f"{age:.1f},{used:04d}" if quality in (2, 4, 5) else ","
     satellites = 26 + second // 200 % 4
-    yield _sentence(
+    yield sentence(
         f"GNGGA,{clock},{place},{quality},{satellites:02d},0.6,{height:.3f},M,{GEOID_M:.1f},M,{told}"
     )
     if second % 10 == 0:
         mode = {1: "A", 2: "D", 4: "R", 5: "F"}[quality]
-        yield _sentence(f"GNRMC,{clock},A,{place},2.4,209.1,{DATES[day]},,,{mode},V")
+        yield sentence(f"GNRMC,{clock},A,{place},2.4,209.1,{DATES[day]},,,{mode},V")
 
 
 def _corrections(second: int, station: int) -> tuple[int, float, int]:
@@ -176,12 +176,14 @@ def _corrections(second: int, station: int) -> tuple[int, float, int]:
     return (5 if just_back else 4), age, station
 
 
-def _degrees_minutes(angle: float, digits: int, plus: str, minus: str) -> str:
+def degrees_minutes(angle: float, digits: int, plus: str, minus: str) -> str:
+    """An angle as NMEA 0183 writes it."""
     degrees = int(abs(angle))
     return f"{degrees:0{digits}d}{(abs(angle) - degrees) * 60.0:010.7f},{plus if angle >= 0 else minus}"
 
 
-def _sentence(body: str) -> bytes:
+def sentence(body: str) -> bytes:
+    """A body with its sign, checksum and line end."""
     return b"$%s*%02X\r\n" % (body.encode("ascii"), checksum(body.encode("ascii")))
 
 
