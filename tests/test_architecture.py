@@ -54,7 +54,7 @@ HEAVY = {
     "geopandas": ("plan/", "outputs/"),
     "pyogrio": ("plan/", "outputs/"),
     "PIL": ("outputs/",),
-    "scipy": ("channels/", "coverage/", "safety/", "siting/", "sky/", "terrain/"),
+    "scipy": ("channels/", "coverage/", "fieldcheck/", "safety/", "siting/", "sky/", "terrain/"),
     "distributed": ("siting/cluster",),
     "tomlkit": ("plan/write",),
     "typst": ("outputs/brief/",),
