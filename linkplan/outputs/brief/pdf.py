@@ -111,7 +111,12 @@ def _data(brief: Brief, paper: str) -> str:
         "foot": _set(brief.foot),
         "page_of": brief.page_of,
         "nothing": NOTHING,
-        "pages": _stepped([[_block(block) for block in page.blocks] for page in brief.pages]),
+        "pages": _stepped(
+            [
+                {"blocks": [_block(block) for block in page.blocks], "one_sheet": page.one_sheet}
+                for page in brief.pages
+            ]
+        ),
     }
     return json.dumps(data, ensure_ascii=False, allow_nan=False)
 
@@ -133,20 +138,19 @@ def _block(block: Block) -> dict[str, Any]:
             return {"is": kind, **_strings(asdict(block))}
 
 
-def _stepped(pages: list[list[dict[str, Any]]]) -> list[list[dict[str, Any]]]:
+def _stepped(pages: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Headings also get the level at which they are tagged: none is skipped on the way down [PDF/UA-1]."""
     last = 0
 
     def walk(blocks: list[dict[str, Any]]) -> None:
         nonlocal last
         for block in blocks:
-            if block["is"] == "heading":
+            if block.get("is") == "heading":
                 last = block["step"] = min(max(block["level"], 1), last + 1)
             for inside in ("blocks", "left", "right"):
                 walk(block.get(inside, []))
 
-    for blocks in pages:
-        walk(blocks)
+    walk(pages)
     return pages
 
 

@@ -7,7 +7,7 @@ import unicodedata
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from linkplan.outputs.brief.blocks import Brief, Table
+from linkplan.outputs.brief.blocks import Brief, Heading, Table
 
 UNSETTABLE = "\N{REPLACEMENT CHARACTER}"
 """Stands where a character would act on the text instead of being read."""
@@ -27,7 +27,10 @@ _WORD = re.compile(rf"(?:[^ \u200b-]|-(?![^\W\d])){{{LONGEST_WORD},}}")
 
 
 def cleaned(brief: Brief) -> Brief:
-    """The same brief with every text made plain. Raises ValueError for a table whose rows do not fit."""
+    """The same brief with every text made plain and no heading without words.
+
+    Raises ValueError for a table whose rows do not fit.
+    """
     done: Brief = _clean(brief)
     return done
 
@@ -36,7 +39,7 @@ def _clean(value: Any) -> Any:
     if isinstance(value, str):
         return plain(value)
     if isinstance(value, tuple):
-        return tuple(_clean(item) for item in value)
+        return tuple(_clean(item) for item in value if not (isinstance(item, Heading) and blank(item.text)))
     if isinstance(value, Table):
         wrong = [row for row in value.rows if len(row) != len(value.head)]
         if wrong or len(value.align) != len(value.head):
@@ -59,6 +62,11 @@ def _visible(sign: str) -> str:
     if category in ("Cc", "Cs") or (category == "Cf" and sign not in _JOINERS):
         return UNSETTABLE
     return sign
+
+
+def blank(text: str) -> bool:
+    """Nothing to see in it."""
+    return all(sign.isspace() or unicodedata.category(sign) == "Cf" for sign in text)
 
 
 def isolated(text: str) -> str:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 from linkplan.outputs.brief.blocks import (
     Beside,
@@ -24,6 +28,8 @@ from linkplan.outputs.brief.blocks import (
 MADE = datetime(2026, 5, 4, 6, 30, tzinfo=UTC)
 ARABIC = "\u0645\u062d\u062c\u0631 \u0627\u0644\u0634\u0645\u0627\u0644"
 HEBREW = "\u05de\u05d7\u05e6\u05d1\u05d4 \u05e6\u05e4\u05d5\u05e0\u05d9\u05ea"
+TOKYO = "\u6771\u4eac"
+"""In letters that none of the fonts has."""
 ACCENTED = "Žďár – Łódź – Ångström – Ñuñoa – İğdır – Đà Nẵng – Όρος – Гора"
 HOSTILE = (
     '#image("/etc/passwd") *bold* _it_ $x^2$ `raw` @ref <label> = head // note \\ #eval("1") #let a = 1 ',
@@ -181,7 +187,7 @@ def awkward(title: str) -> Brief:
                     Heading("Letters"),
                     Text(ACCENTED),
                     Text(f"Zone {ARABIC} 120 m, zone {HEBREW} (12), then 3 m."),
-                    Table(("name", "m"), ((ARABIC, "120"), (HEBREW, "12"), ("\u6771\u4eac", "7")), "<>"),
+                    Table(("name", "m"), ((ARABIC, "120"), (HEBREW, "12"), (TOKYO, "7")), "<>"),
                     Figures(((word[:20], "long value"), ("12 345.67 m", ARABIC), ("1", word[:60]))),
                     picture(),
                     Box("Lengthy", tuple(Text(f"Paragraph {i}. " + "Words of it. " * 30) for i in range(14))),
@@ -210,3 +216,25 @@ def hostile() -> Brief:
         Lines(HOSTILE),
     )
     return Brief("en", b, a, HOSTILE, c, "{page} / {pages}" + d, (Page(blocks),))
+
+
+def texts_of(value: Any) -> Iterator[str]:
+    """Every text that is to be read on the sheets, in order; what a picture shows is said elsewhere."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from texts_of(item)
+    elif isinstance(value, Code):
+        yield from (value.label, value.code, value.spelled)
+    elif is_dataclass(value):
+        for field in fields(value):
+            if field.name not in ("tone", "align", "said", "language", "page_of"):
+                yield from texts_of(getattr(value, field.name))
+
+
+def squeezed(text: str) -> str:
+    """Without spaces, tick boxes and codes of reading direction: the rest has to be the same everywhere."""
+    composed = unicodedata.normalize("NFC", text)
+    kept = (sign for sign in composed if not sign.isspace() and unicodedata.category(sign) != "Cf")
+    return "".join(kept).replace("\N{BALLOT BOX}", "")
