@@ -109,7 +109,7 @@ def moment(text: str) -> datetime:
         ) from None
 
 
-def stamp(plan: Plan, stated: datetime | None) -> datetime:
+def stamp(plan: Plan, stated: datetime | None = None) -> datetime:
     """The time that a brief states: as stated, by SOURCE_DATE_EPOCH, or now; in the zone of the job, or of
     this machine where the job has none. LinkplanError where that is no time."""
     zone = plan.sky.hours.zone if plan.sky is not None else None

@@ -1,4 +1,4 @@
-"""Compute the whole job into one folder with an index page: map, rasters, polygons, figures, profiles.
+"""Compute the whole job into one folder with an index page: map, brief, rasters, polygons, figures, profiles.
 
 Exit code 1 says that the job is not covered as wanted; with a [sky] or a tolerance in the job file, that work
 cannot go on in the wanted share of it.
@@ -10,6 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from linkplan.cli.brief import stamp
 from linkplan.cli.options import add_job, add_json, add_out_folder, file_slug, print_json
 from linkplan.cli.progress import StatusLine
 
@@ -36,18 +37,22 @@ def run(options: argparse.Namespace) -> int:
 def plan_into(job: Path, folder: Path, status: StatusLine) -> Study:
     """Run the job in the file `job` and write all its results to `folder`."""
     from linkplan import study as stages
+    from linkplan.outputs.brief.files import papers_for, write_brief
     from linkplan.outputs.folder import write_all
     from linkplan.outputs.staging import staged_folder
     from linkplan.outputs.workable_words import work_of_study
     from linkplan.plan.reader import read_plan
 
     plan = read_plan(job)
+    computed_at = stamp(plan)
     with staged_folder(folder) as stage:
         study = stages.run(plan, status)
         status("computing paths", 0.0)
         links = stages.telling_links(study)
         status("writing files", 0.0)
-        write_all(plan, study.coverage, study.summary, links, stage, work_of_study(study))
+        facts = stages.brief_facts(study, computed_at)
+        brief = write_brief(facts, stage, papers_for(plan.length_unit))
+        write_all(plan, study.coverage, study.summary, links, stage, work_of_study(study), brief)
     return study
 
 

@@ -82,8 +82,12 @@ def write_all(
     links: Sequence[LinkResult],
     folder: Path,
     work: Work | None = None,
+    brief: Sequence[Written] = (),
 ) -> list[Written]:
-    """Everything, with figures and an index page, into an existing folder. Raises OutputError."""
+    """Everything, with figures and an index page, into an existing folder. Raises OutputError.
+
+    `brief` is the site-safety brief where it has been written there already.
+    """
     areas = class_areas(coverage)
     picture = Written(
         write_map_figure(plan, coverage, summary, areas, folder / "map.png"),
@@ -101,11 +105,11 @@ def write_all(
         workable = write_work_figure(plan, coverage, work, folder / "workable.png")
         printed.append(Written(workable, "Where work can go on, and why not elsewhere, for paper."))
     page, *rest = write_coverage(plan, coverage, summary, folder, work)
-    files = [page, *printed, *profiles, *rest]
+    files = [*brief, page, *printed, *profiles, *rest]
     pictures = {one.path.name: one.path.read_bytes() for one in (*printed, *profiles)}
     drawn = [(link, one.path.name) for link, one in zip(links, profiles, strict=True)]
     index = write_file(
-        folder / "index.html", index_html(plan, coverage, summary, drawn, files, pictures, work)
+        folder / "index.html", index_html(plan, coverage, summary, drawn, files, pictures, work, brief)
     )
     return [Written(index, "Start here: the answer, the map, the gaps, every file."), *files]
 

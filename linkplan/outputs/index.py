@@ -25,6 +25,7 @@ MAP_CAPTION = '<a href="map.html">Open the map</a> with layers, coordinates and 
 PATHS_NOTE = (
     "A path is computed along its own line; its figures can differ a little from those of the map's cell."
 )
+BRIEF_NOTE = "The site-safety brief, to act on and to sign before work:"
 HATCH = "repeating-linear-gradient(135deg,#d4d4d4 0 4px,#464646 4px 5px)"
 """Of unknown ground, as a style."""
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
@@ -38,13 +39,16 @@ def index_html(
     files: Sequence[Written],
     pictures: Mapping[str, bytes],
     work: Work | None = None,
+    brief: Sequence[Written] = (),
 ) -> str:
-    """The page. `links` come with the name of their figure; `pictures` are PNGs by file name."""
+    """The page. `links` come with the name of their figure; `pictures` are PNGs by file name; `brief` are the
+    files of the site-safety brief."""
     show = Formats.of(plan)
     parts = [
         _head(plan, summary, show, work),
         "<main>",
         _figures(summary, show),
+        _brief(brief),
         _picture("map.png", pictures, f"Coverage map of {plan.name}: {answer_line(summary)}", MAP_CAPTION),
         _section("Classes", _classes(coverage, summary, show)),
         _section("Where work can go on", _work(plan, work, pictures) if work is not None else ""),
@@ -113,6 +117,11 @@ def _figures(summary: CoverageSummary, show: Formats) -> str:
         for name, value, more in boxes
     )
     return f'<dl class="figures">{cells}</dl>'
+
+
+def _brief(files: Sequence[Written]) -> str:
+    links = ", ".join(f'<a href="{escape(one.path.name)}">{_text(one.path.name)}</a>' for one in files)
+    return f"<p>{_text(BRIEF_NOTE)} {links}.</p>" if links else ""
 
 
 def _spot(spot: Spot | None, show: Formats, *, margin: bool = False) -> tuple[str, str]:

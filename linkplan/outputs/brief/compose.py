@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass, replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from linkplan.outputs.brief.blocks import Brief, Page, Picture
 from linkplan.outputs.brief.compose_act import act_page, answer_lines
@@ -46,7 +46,7 @@ def compose(facts: BriefFacts, language: str = "en") -> Brief:
                 *around_the_base(facts, words, base_close),
                 *relied_on(facts, words, said),
                 *dead_zones(facts, words, said),
-                *set_up_rows(facts.set_up, words),
+                *set_up_rows(facts, words),
                 *cautions(facts, words),
                 *what_it_rests_on(facts, words),
             )
@@ -75,7 +75,7 @@ def revision_of(facts: BriefFacts) -> str:
 def picture_words(facts: BriefFacts, words: Words) -> PictureWords:
     """The words of the drawings in the brief's language; the source's are their own."""
     catalogue = words.catalogue
-    found = {
+    found: dict[str, Any] = {
         field.name: catalogue.texts[f"picture.{field.name}"]
         for field in fields(PictureWords)
         if catalogue.has(f"picture.{field.name}")

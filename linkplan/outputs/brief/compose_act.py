@@ -17,6 +17,7 @@ from linkplan.outputs.brief.blocks import (
     Text,
 )
 from linkplan.outputs.brief.compose_check import radio_check
+from linkplan.outputs.brief.compose_look import stop_sentences
 from linkplan.outputs.brief.compose_radio import base_rows, licence_box
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.words import Words
@@ -65,10 +66,7 @@ def findings(facts: BriefFacts, words: Words) -> list[str]:
     """What is not as asked, most dangerous first."""
     study, found = facts.study, [one for one in facts.safety.findings if not one.held]
     lines = [finding_line(one, words) for one in found]
-    lines += [
-        words.say("finding.licence", clause=one.clause, stands=one.stands, who=one.who)
-        for one in facts.breaches
-    ]
+    lines += [words.say("finding.licence", clause=one.clause, stands=one.stands) for one in facts.breaches]
     if facts.air_time is not None and not facts.air_time.fits:
         lines.append(words.say("finding.air_time"))
     point = facts.set_up.base_point
@@ -156,13 +154,9 @@ def _goal(share: float, words: Words) -> str:
 
 def stop_rule(facts: BriefFacts, words: Words) -> Box:
     """What to do when corrections are lost, by who relies on them, and who decides."""
-    zones = facts.safety.zones
-    cautions = [
-        words.caution(one, "relies") for one in {zone.relies: zone.what_to_do for zone in zones}.values()
-    ]
-    shown = 3 if len(cautions) == 1 else 1
-    items = tuple(sentence for one in cautions for sentence in one.what_to_do[:shown])
-    who = [one.who_decides for one in cautions] or [words.say("act.decide_general")]
+    found = stop_sentences(facts.safety.zones, words)
+    items = tuple(sentence for one, shown in found for sentence in one.what_to_do[:shown])
+    who = [one.who_decides for one, _ in found] or [words.say("act.decide_general")]
     age = words.seconds(facts.study.plan.safety.age_limit_s)
     rule = Points(items or words.catalogue.lines("act.stop_general"))
     return Box(words.say("act.stop_title", age=age), (rule, Text(" ".join(who), "small")), "alarm")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linkplan.coverage.mast_room import BY_VOLTAGE, STATED
-from linkplan.outputs.brief.blocks import Block, Box, Heading, Pairs, Picture, Points, Table, Text
+from linkplan.outputs.brief.blocks import Block, Heading, Pairs, Picture, Points, Table, Text
 from linkplan.outputs.brief.words import Words
 from linkplan.plan.model import Plan
 from linkplan.safety.results import ExposureAnswer, ExposureFigure, LineClearance, SafetyAnswer
@@ -20,8 +20,6 @@ def around_the_base(facts: BriefFacts, words: Words, close: Picture) -> Iterator
     yield Heading(words.say("around.title"))
     yield close
     yield Pairs(tuple(_mast_rows(safety, words)))
-    lines = [_line_text(line, words) for line in safety.mast.lines]
-    yield Points((*lines, words.say("around.guys_note"))) if lines else Text(words.say("around.no_line"))
     yield Heading(words.say("field.title"))
     yield from field(facts, words)
 
@@ -46,10 +44,9 @@ def _mast_rows(safety: SafetyAnswer, words: Words) -> Iterator[tuple[str, str]]:
     )
     yield words.say("around.fence"), fence
     for line in mast.lines:
-        found, asked = words.there(line.distance_m), show.height(line.wanted_m, 2)
-        held = words.say("around.line_held" if line.held else "around.line_broken")
-        value = f"{words.say('around.line_value', found=found, asked=asked)}: {held}"
-        yield words.say("around.line", name=line.name), value
+        yield words.say("around.line", name=line.name), _line_text(line, words)
+    if not mast.lines:
+        yield words.say("around.lines"), words.say("around.no_line")
 
 
 def _line_text(line: LineClearance, words: Words) -> str:
@@ -59,8 +56,13 @@ def _line_text(line: LineClearance, words: Words) -> str:
         basis = words.say("around.basis_voltage", source=SOURCE, voltage=f"{line.voltage_kv:g}")
     else:
         basis = words.say("around.basis_unknown", source=SOURCE)
-    clearance = words.show.height(line.clearance_m, 2)
-    return words.say("around.line_why", line=line.name, clearance=clearance, basis=basis)
+    return words.say(
+        "around.line_held" if line.held else "around.line_broken",
+        found=words.there(line.distance_m),
+        asked=words.show.height(line.wanted_m, 2),
+        clearance=words.show.height(line.clearance_m, 2),
+        basis=basis,
+    )
 
 
 def field(facts: BriefFacts, words: Words) -> Iterator[Block]:
@@ -71,8 +73,7 @@ def field(facts: BriefFacts, words: Words) -> Iterator[Block]:
     yield exposure_table(exposure, words)
     if any(one.keyed.near_field for one in exposure.figures):
         far, length = words.keep(exposure.far_field_from_m), show.height(exposure.antenna_length_m, 2)
-        near = Text(words.say("field.near", far=far, length=length))
-        yield Box(words.say("field.near_title"), (near,), "alarm")
+        yield Text(words.say("field.near", far=far, length=length), "alarm")
     yield Text(words.say("field.judged"), "small")
     remarks = [*_counted(exposure, words), *_not_averaged(facts.study.plan, exposure, words)]
     by_pattern = exposure.figure(PUBLIC).keyed.pattern_radius_m

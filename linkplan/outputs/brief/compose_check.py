@@ -53,5 +53,5 @@ def _gaps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]:
     for number, zone in zones[:ZONES_VISITED]:
         gap = zone.gaps[0]
         yield f"{said.zone_gap_number(number, gap.number)} ({show.position(gap.easting, gap.northing)})"
-    for gap in facts.study.summary.gaps[: GAPS_VISITED if zones else GAPS_VISITED + 1]:
-        yield f"{said.gap_number(gap.number)} ({show.position(gap.easting, gap.northing)})"
+    for other in facts.study.summary.gaps[: GAPS_VISITED if zones else GAPS_VISITED + 1]:
+        yield f"{said.gap_number(other.number)} ({show.position(other.easting, other.northing)})"

@@ -12,6 +12,9 @@ from linkplan.safety.cautions import Caution
 from linkplan.safety.results import GuidanceZone
 from linkplan.study import BriefFacts
 
+SENTENCES_OF_ONE, SENTENCES_OF_TWO = 3, 1
+"""Of the stop rule on the first page, where one group or both rely on corrections."""
+
 
 def relied_on(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[Block]:
     """Each zone with its gaps, and what to do there."""
@@ -21,17 +24,27 @@ def relied_on(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[B
         yield Text(words.say("zones.none"))
     for number, zone in enumerate(zones, start=1):
         yield from _zone(number, zone, words, said)
-    for one in {zone.relies: zone.what_to_do for zone in zones}.values():
-        yield from _caution(words.caution(one, "relies"))
+    rest = [
+        sentence
+        for one, shown in stop_sentences(facts.safety.zones, words)
+        for sentence in one.what_to_do[shown:]
+    ]
+    if rest:
+        yield Text(words.say("zones.more"))
+        yield Points(tuple(rest), tone="small")
+
+
+def stop_sentences(zones: Sequence[GuidanceZone], words: Words) -> list[tuple[Caution, int]]:
+    """What to do without corrections, by who relies on them, and how many sentences the first page has."""
+    found = {zone.relies: words.caution(zone.what_to_do, "relies") for zone in zones}
+    return [(one, SENTENCES_OF_ONE if len(found) == 1 else SENTENCES_OF_TWO) for one in found.values()]
 
 
 def _zone(number: int, zone: GuidanceZone, words: Words, said: PictureWords) -> Iterator[Block]:
     show = words.show
     yield Heading(f"{said.zone_number(number)} {zone.name}", 2)
     line = words.say(
-        "zones.zone",
-        name=zone.name,
-        relies=words.say(f"zones.{zone.relies}"),
+        f"zones.{zone.relies}",
         speed=f"{zone.speed_km_h:g}",
         age=words.seconds(zone.age_limit_s),
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from linkplan.channels.clauses import channel_of
 from linkplan.outputs.brief.blocks import Block, Box, Pairs, Text
 from linkplan.outputs.brief.words import Words
-from linkplan.outputs.formats import number
+from linkplan.outputs.formats import geographic_position, number
 from linkplan.plan.model import Plan
 from linkplan.radio.licence import Licence
 from linkplan.study import BriefFacts
@@ -32,6 +32,11 @@ def base_rows(facts: BriefFacts, words: Words) -> tuple[tuple[str, str], ...]:
     rows.append(("frequency", on_air))
     power = words.say("act.power_at", power=f"{own.power_w:.3g}", eirp=f"{own.eirp_w:.3g}")
     rows += [("power", power), ("station", station_id(plan) or words.say("number.not_stated"))]
+    if plan.sky is not None:
+        hours = plan.sky.hours
+        start, end = (f"{hours.local(one):%H:%M}" for one in (hours.start_utc, hours.end_utc))
+        day = {"date": hours.date.isoformat(), "start": start, "end": end, "zone": hours.zone_name}
+        rows.append(("day", words.say("act.day_hours", **day)))
     return tuple((words.say(f"act.{key}"), value) for key, value in rows)
 
 
@@ -41,16 +46,15 @@ def station_id(plan: Plan) -> str:
     return "" if found is None else str(found)
 
 
-def _longitude_latitude(facts: BriefFacts) -> tuple[float, float]:
-    longitude, latitude = facts.study.coverage.grid.frame.to_geographic(0.0, 0.0)
-    return float(longitude), float(latitude)
-
-
-def _battery(facts: BriefFacts, words: Words) -> Iterator[tuple[str, str]]:
+def further_rows(facts: BriefFacts, words: Words) -> Iterator[tuple[str, str]]:
+    """What else of the base is worth a row: for phones, and how long its battery lasts."""
+    if not words.show.wgs84:
+        longitude, latitude = facts.study.coverage.grid.frame.to_geographic(0.0, 0.0)
+        yield words.say("act.wgs84"), geographic_position(float(longitude), float(latitude))
     life = facts.air_time.battery if facts.air_time is not None else None
     if life is not None:
         hours, keyed = number(life.hours), number(life.hours_keyed)
-        yield "battery", words.say("act.battery_hours", hours=hours, keyed=keyed)
+        yield words.say("act.battery"), words.say("act.battery_hours", hours=hours, keyed=keyed)
 
 
 def licence_box(facts: BriefFacts, words: Words) -> Box:

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from linkplan import __version__
 from linkplan.agreement.base_point import BasePointSetUp, ComparedPosition, TapeReading
-from linkplan.agreement.setup import SetUp, SetUpRow
+from linkplan.agreement.setup import SetUpRow
 from linkplan.outputs import formats
 from linkplan.outputs.brief.blocks import Beside, Block, Heading, Pairs, Points, Text
+from linkplan.outputs.brief.compose_radio import further_rows
 from linkplan.outputs.brief.words import Words
 from linkplan.plan.model import Plan
 from linkplan.plan.sheet_fields import GROUPS
@@ -19,8 +20,9 @@ _ROUGH_M = 0.5
 """Positions that may differ by more are not shown to the millimetre."""
 
 
-def set_up_rows(sheet: SetUp, words: Words) -> Iterator[Block]:
+def set_up_rows(facts: BriefFacts, words: Words) -> Iterator[Block]:
     """Every setting, radio and corrections beside the base point."""
+    sheet = facts.set_up
     yield Heading(words.say("setup.title"))
     yield Text(
         words.say(
@@ -32,7 +34,7 @@ def set_up_rows(sheet: SetUp, words: Words) -> Iterator[Block]:
     radio, corrections, position = ([row for row in sheet.rows if row.group == group] for group in GROUPS)
     titled = {name: Heading(words.say(f"setup.group.{name}"), 2) for name in GROUPS}
     left = (titled["radio"], _rows(radio, words), titled["corrections"], _rows(corrections, words))
-    right = (titled["position"], _rows(position, words))
+    right = (titled["position"], _rows(position, words), Pairs(tuple(further_rows(facts, words))))
     yield Beside(left, right)
     if sheet.base_point is not None:
         yield Points(tuple(_occupied(sheet.base_point, words)), tone="small")
@@ -99,7 +101,7 @@ def what_it_rests_on(facts: BriefFacts, words: Words) -> Iterator[Block]:
     """Sources and limits of the prediction, messages, revision."""
     yield Heading(words.say("rests.title"))
     rests = (*_prediction(facts, words), *_ground(facts, words), *_limits(words), words.say("rests.cannot"))
-    yield Points(rests, tone="small")
+    yield Text(" ".join(rests), "small")
     messages = _messages(facts)
     if messages:
         yield Heading(words.say("rests.messages"), 2)
@@ -119,7 +121,7 @@ def _prediction(facts: BriefFacts, words: Words) -> Iterator[str]:
         "rests.model",
         frequency=f"{plan.transmitter.frequency_mhz:.10g}",
         cell=words.show.distance(coverage.grid.cell_size_m),
-        noise=plan.environment.noise,
+        noise=words.say(f"noise.{plan.environment.noise}"),
     )
     yield calibration_line(plan, words)
     air = plan.environment
