@@ -52,6 +52,19 @@ SOURCES = {
     "IS-QZSS-PNT": "IS-QZSS-PNT and PS-QZSS: orbits, health, constellation. From memory.",
     "RINEX": "RINEX 3.05 and 4.00/4.01: navigation files. From memory; the layouts are held to open "
     "implementations, and to real files of version 3.",
+    "Brier 1950": "Brier: Verification of forecasts expressed in terms of probability, Monthly Weather "
+    "Review 78(1):1-3 (1950). From memory.",
+    "Murphy 1973": "Murphy: A new vector partition of the probability score, Journal of Applied Meteorology "
+    "12(4):595-600 (1973). From memory.",
+    "Wilson 1927": "Wilson: Probable inference, the law of succession, and statistical inference, Journal of "
+    "the American Statistical Association 22(158):209-212 (1927). From memory; held to another library.",
+    "Kish 1965": "Kish: Survey sampling, Wiley (1965): design effect, effective number of samples. From "
+    "memory.",
+    "Efron and Tibshirani 1993": "Efron, Tibshirani: An introduction to the bootstrap, Chapman and Hall "
+    "(1993): the jackknife's standard error. From memory.",
+    "Bell and McCaffrey 2002": "Bell, McCaffrey: Bias reduction in standard errors for linear regression "
+    "with multi-stage samples, Survey Methodology 28(2):169-181 (2002): the jackknife over clusters. From "
+    "memory.",
     "common practice": "What the trade does; no document was read for it.",
     "from memory": "A value that nobody looked up for this project: check before relying on it.",
 }

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from linkplan.fieldcheck.blocks import BLOCK_M, TILE_M, TILES_A_BLOCK, Blocks, gather, t_quantile
-from linkplan.fieldcheck.learning_certainty import Fit, Interval, fit
+from linkplan.fieldcheck.learning_certainty import Fit, fit
 from linkplan.fieldcheck.learning_check import Check, check
 from linkplan.fieldcheck.learning_classes import ClassOffset, class_offsets
 from linkplan.fieldcheck.learning_fit import Point, Prior, estimate
 from linkplan.fieldcheck.learning_rows import Evidence, Rows, rows_of, scaled
+from linkplan.fieldcheck.reliability_table import Interval
 from linkplan.ranges import require_range
 
 __all__ = ["Evidence", "Learned", "Prior", "learn"]

@@ -25,6 +25,7 @@ from linkplan.fieldcheck.learning_alike import (
 )
 from linkplan.fieldcheck.learning_fit import Pair, Point, Prior, derivatives, estimate, packed_matrix, slopes
 from linkplan.fieldcheck.learning_rows import Rows, scaled
+from linkplan.fieldcheck.reliability_table import INTERVAL, Interval
 
 ENOUGH_TO_TRUST = 6.0
 """Effective number of blocks below which larger blocks are not asked."""
@@ -34,25 +35,7 @@ ROOM_ON_DISTANCE = 1.3
 fields with distances of 50 to 400 m, so that intervals hold the truth a little more often than they say."""
 
 LEAST_WORTH = 0.02
-
-INTERVAL = 0.90
-
-
-@dataclass(frozen=True)
-class Interval:
-    """Bounds that hold the truth in 90 of 100 cases."""
-
-    low: float
-    high: float
-
-    def holds(self, value: float) -> bool:
-        return self.low <= value <= self.high
-
-    def moved(self, by: float) -> Interval:
-        return Interval(self.low + by, self.high + by)
-
-    def scaled(self, by: float) -> Interval:
-        return Interval(self.low * by, self.high * by)
+"""Share of their weight below which samples are never taken."""
 
 
 @dataclass(frozen=True)

@@ -20,10 +20,10 @@ from linkplan.fieldcheck.blocks import (
     t_quantile,
     weighted_count,
 )
-from linkplan.fieldcheck.learning_certainty import INTERVAL, Interval
 from linkplan.fieldcheck.learning_classes import class_offsets
 from linkplan.fieldcheck.learning_fit import Point, Prior, chance_in_time, estimate, log_scores, squares_db2
 from linkplan.fieldcheck.learning_rows import Rows, chosen
+from linkplan.fieldcheck.reliability_table import INTERVAL, Interval
 
 FOLDS = 10
 SEED = 20240229
