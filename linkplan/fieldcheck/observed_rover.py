@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from linkplan.errors import RecordingError
 from linkplan.fieldcheck.captured import JobFrames, StayTally
 from linkplan.fieldcheck.observed_ground import Ground
-from linkplan.fieldcheck.observed_rules import Rules, arrived
+from linkplan.fieldcheck.observed_rules import Rules
 from linkplan.fieldcheck.observed_source import Observed, SourceColumns, Spot
 from linkplan.fieldcheck.observed_track import OUTSIDE, START_UP, Columns, Track
 from linkplan.fieldcheck.samples import CAPTURE, IN_TIME, NMEA, NOT_IN_TIME, SourceFacts
@@ -151,9 +151,7 @@ def _fuller(tracks: dict[str, Track]) -> Track:
     return second if second.epochs.epochs > first.epochs.epochs else first
 
 
-def _observed(
-    name: str, kind: str, recording: Recording, track: Track, columns: Columns, rules: Rules
-) -> Observed:
+def _observed(name: str, kind: str, recording: Recording, track: Track, columns: Columns) -> Observed:
     clock = track.epochs.clock
     epochs = recording_epochs = track.epochs.epochs
     left_out = Counter(track.left_out)
@@ -161,7 +159,6 @@ def _observed(
         recording_epochs = max(one.epochs.epochs for one in recording.stated.values())
         left_out[START_UP] += max(0, recording_epochs - epochs)
         left_out[STRANGE] += recording.frames.others.total()
-    limits_s = track.ages.limits_s(rules.interval_s, clock.interval_s)
     midnight_s = track.epochs.utc_of_day_0()
     midnight_s = math.nan if midnight_s is None else midnight_s
     facts = _facts(
@@ -174,12 +171,20 @@ def _observed(
     ]
     samples = SourceColumns.of_outcomes(
         columns.x_m, columns.y_m, columns.row, columns.column, columns.time_s + midnight_s, columns.outcome,
-        arrived(columns.age_s, limits_s),
+        columns.arrived,
     )  # fmt: skip
-    notes = []
-    if limits_s is None and len(columns):
-        notes.append(f"{name}: whether the message last due had arrived cannot be told from this log.")
-    return Observed(facts, samples, tuple(spots), tuple(notes))
+    return Observed(facts, samples, tuple(spots), tuple(_notes(name, track, len(columns), rules)))
+
+
+def _notes(name: str, track: Track, count: int, rules: Rules) -> Iterator[str]:
+    arrivals, planned_s = track.arrivals, rules.interval_s
+    if not arrivals.told and count:
+        yield f"{name}: whether the message last due had arrived cannot be told from this log."
+    elif planned_s is not None and arrivals.interval_s != planned_s:
+        yield (
+            f"{name}: messages came every {arrivals.interval_s:g} s and not every {planned_s:g} s as planned; "
+            "they were counted as they came."
+        )
 
 
 def _at_place(name: str, recording: Recording, ground: Ground, place: tuple[float, float]) -> Observed:

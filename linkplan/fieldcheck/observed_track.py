@@ -14,14 +14,15 @@ Positions without corrections are metres off, which is little beside a cell of 5
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from linkplan.fieldcheck.observed_arrivals import Arrivals
 from linkplan.fieldcheck.observed_ground import FloatArray, Ground, IntArray
-from linkplan.fieldcheck.observed_rules import Ages, Rules
-from linkplan.fieldcheck.samples import IN_TIME, NOT_IN_TIME
+from linkplan.fieldcheck.observed_rules import Rules
+from linkplan.fieldcheck.samples import IN_TIME, NOT_IN_TIME, NOT_OBSERVED
 from linkplan.fieldcheck.thinning import Thinning
 from linkplan.gnss.fix_blocks import NO_STATION, FixBlock, FixBlocks
 
@@ -37,6 +38,8 @@ OUTSIDE = "epochs outside the map"
 UNTIMED = "epochs without a time"
 REPEATED = "repeated epochs"
 VISITED = "further visits of a place"
+
+BoolArray = NDArray[np.bool_]
 
 _NONE, _MINE, _OTHER = 0, 1, 2
 _MOST_SPOTS = 100_000
@@ -57,6 +60,7 @@ class Columns:
     age_s: FloatArray
     """NaN without corrections."""
     outcome: NDArray[np.int8]
+    arrived: NDArray[np.int8]
 
     def __len__(self) -> int:
         return int(self.x_m.size)
@@ -66,13 +70,28 @@ class Columns:
 class _Kinds:
     """What each epoch of a block is; arrays are (n,)."""
 
-    mine: NDArray[np.bool_]
-    other: NDArray[np.bool_]
-    unnamed: NDArray[np.bool_]
-    plain: NDArray[np.bool_]
+    mine: BoolArray
+    other: BoolArray
+    unnamed: BoolArray
+    plain: BoolArray
     """A position without any base's corrections."""
-    named_mine: NDArray[np.bool_]
+    named_mine: BoolArray
     """The job's station is stated, whether the position uses it or not."""
+
+
+@dataclass(frozen=True)
+class _Evidence:
+    """What the epochs of a block say; arrays are (n,)."""
+
+    judged: BoolArray
+    """Of the job's link, where they lie on the map."""
+    other: BoolArray
+    """With another base's corrections."""
+    age_s: FloatArray
+    """NaN without the job's corrections."""
+    arrived: NDArray[np.int8]
+    waits: BoolArray
+    """What arrived is told by the next block."""
 
 
 class Track:
@@ -80,7 +99,7 @@ class Track:
 
     def __init__(self, rules: Rules, ground: Ground) -> None:
         self.epochs = FixBlocks(self._take)
-        self.ages = Ages()
+        self.arrivals = Arrivals(rules.interval_s)
         self.judged = 0
         self.corrected = 0
         """Epochs with corrections, whoever's."""
@@ -94,6 +113,8 @@ class Track:
         self._starts = self._starts_aged = 0
         """Pauses so far, and those before the last epoch with a stated age."""
         self._kept: list[Columns] = []
+        self._count = 0
+        """Samples so far."""
 
     def finish(self) -> Columns:
         """The samples, after the last epoch."""
@@ -101,25 +122,33 @@ class Track:
         self.left_out[UNTIMED] += self.epochs.untimed
         self.left_out[REPEATED] += self.epochs.repeated
         self.left_out[VISITED] += self._thinning.left_out
-        return joined(self._kept)
+        self.arrivals.finish()
+        columns = joined(self._kept)
+        return replace(columns, arrived=self._arrived(columns))
+
+    def _arrived(self, columns: Columns) -> NDArray[np.int8]:
+        arrivals = self.arrivals
+        if not arrivals.told:
+            # of epochs without corrections alone it would be known: half of the truth
+            return np.full(len(columns), NOT_OBSERVED, dtype=np.int8)
+        by_age = arrivals.by_age(columns.age_s)
+        if by_age is not None:
+            return by_age
+        arrived = columns.arrived.copy()
+        for sample, outcome in arrivals.later.items():
+            arrived[sample] = outcome
+        return arrived
 
     def _take(self, block: FixBlock) -> None:
         kinds = self._kinds(block)
         state = self._states(block, kinds)
-        rules, left_out = self._rules, self.left_out
-        aged = kinds.mine & np.isfinite(block.age_s)
-        # a pause between two aged epochs may lie at one of another kind
-        starts = self._starts + np.cumsum(block.starts)
-        pauses = np.diff(starts[aged], prepend=self._starts_aged) > 0
-        self.ages.add(block.time_s[aged], block.age_s[aged], pauses)
-        self._starts = int(starts[-1])
-        self._starts_aged = int(starts[aged][-1]) if aged.any() else self._starts_aged
+        left_out = self.left_out
         self.corrected += int((kinds.mine | kinds.other | kinds.unnamed).sum())
-
         unmeasured = np.isin(block.quality, _UNMEASURED)
         placed = np.isfinite(block.latitude_deg) & np.isfinite(block.longitude_deg)
         here = placed & ~unmeasured & (block.quality != 0)
-        fresh = kinds.plain & kinds.named_mine & (block.age_s <= rules.age_limit_s)
+        aged = kinds.mine & np.isfinite(block.age_s)
+        fresh = kinds.plain & kinds.named_mine & (block.age_s <= self._rules.age_limit_s)
         without = kinds.plain & ~fresh
         late = without & (state == _MINE)
         for words, which in (
@@ -133,7 +162,28 @@ class Track:
             (AFTER_OTHER, here & without & (state == _OTHER)),
         ):
             left_out[words] += int(which.sum())
-        self._place(block, here & (aged | late), here & kinds.other, aged)
+        evidence = _Evidence(
+            here & (aged | late),
+            here & kinds.other,
+            np.where(aged, block.age_s, np.nan),
+            *self._arrivals_of(block, aged, late),
+        )
+        self._place(block, evidence)
+
+    def _arrivals_of(
+        self, block: FixBlock, aged: BoolArray, late: BoolArray
+    ) -> tuple[NDArray[np.int8], BoolArray]:
+        """Outcome of the message due at each epoch, and which of them are told by the next block."""
+        arrived = np.full(len(block), NOT_OBSERVED, dtype=np.int8)
+        arrived[late] = NOT_IN_TIME
+        waits = np.zeros(len(block), dtype=np.bool_)
+        # a pause between two aged epochs may lie at one of another kind
+        starts = self._starts + np.cumsum(block.starts)
+        pauses = np.diff(starts[aged], prepend=self._starts_aged) > 0
+        arrived[aged], waits[aged] = self.arrivals.take(block.time_s[aged], block.age_s[aged], pauses)
+        self._starts = int(starts[-1])
+        self._starts_aged = int(starts[aged][-1]) if aged.any() else self._starts_aged
+        return arrived, waits
 
     def _kinds(self, block: FixBlock) -> _Kinds:
         names, rules = self.epochs.stations, self._rules
@@ -163,19 +213,13 @@ class Track:
         self._state = int(state[-1])
         return state
 
-    def _place(
-        self,
-        block: FixBlock,
-        evidence: NDArray[np.bool_],
-        other: NDArray[np.bool_],
-        aged: NDArray[np.bool_],
-    ) -> None:
-        which = np.flatnonzero(evidence | other)
+    def _place(self, block: FixBlock, evidence: _Evidence) -> None:
+        which = np.flatnonzero(evidence.judged | evidence.other)
         if not which.size:
             return
         x_m, y_m = self._ground.from_geographic(block.longitude_deg[which], block.latitude_deg[which])
         row, column, inside = self._ground.cells(x_m, y_m)
-        judged = evidence[which]
+        judged = evidence.judged[which]
         self.left_out[OUTSIDE] += int((judged & ~inside).sum())
         strange = ~judged & inside
         if strange.any():
@@ -184,18 +228,20 @@ class Track:
             )
         judged &= inside
         self.judged += int(judged.sum())
-        index = which[judged]
         begins, kept = self._thinning.visits(x_m[judged], y_m[judged])
-        begins = begins[kept]
+        begins = np.flatnonzero(judged)[begins[kept]]
         if not begins.size:
             return
-        picked, index = np.flatnonzero(judged)[begins], index[begins]
-        age_s = np.where(aged[index], block.age_s[index], np.nan)
-        in_time = age_s <= self._rules.age_limit_s
+        index = which[begins]
+        age_s = evidence.age_s[index]
+        outcome = np.where(age_s <= self._rules.age_limit_s, IN_TIME, NOT_IN_TIME).astype(np.int8)
+        for place in np.flatnonzero(evidence.waits[index]).tolist():
+            self.arrivals.wait(self._count + place, float(block.time_s[index[place]]))
+        self._count += index.size
         self._kept.append(
             Columns(
-                x_m[picked], y_m[picked], row[picked], column[picked], block.time_s[index], age_s,
-                np.where(in_time, IN_TIME, NOT_IN_TIME).astype(np.int8),
+                x_m[begins], y_m[begins], row[begins], column[begins], block.time_s[index], age_s, outcome,
+                evidence.arrived[index],
             )
         )  # fmt: skip
 
@@ -220,6 +266,7 @@ def joined(parts: list[Columns]) -> Columns:
     """Parts one behind the other."""
     if not parts:
         empty, cells = np.empty(0), np.empty(0, dtype=np.int32)
-        return Columns(empty, empty, cells, cells, empty, empty, np.empty(0, dtype=np.int8))
-    names = ("x_m", "y_m", "row", "column", "time_s", "age_s", "outcome")
+        outcomes = np.empty(0, dtype=np.int8)
+        return Columns(empty, empty, cells, cells, empty, empty, outcomes, outcomes)
+    names = ("x_m", "y_m", "row", "column", "time_s", "age_s", "outcome", "arrived")
     return Columns(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
