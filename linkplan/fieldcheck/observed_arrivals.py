@@ -31,7 +31,7 @@ _FEWEST_STEPS = 20
 """Between messages, before their interval is taken from the log."""
 _SHORTEST_INTERVAL_S = 0.2
 """Corrections come no faster [common practice]; ages waver by a tenth."""
-_RARE = 0.05
+_RARE, _MOST = 0.05, 0.75
 _SLACK = 1e-6
 _UNDECIDED, _FOLLOWED, _BY_AGE, _BLIND = range(4)
 
@@ -98,13 +98,12 @@ class Arrivals:
         if not epoch_steps.size:
             return
         epoch_s = _most_frequent(epoch_steps)
-        seen_s = _interval_of(np.diff(time_s - age_s)[inner], epoch_s, age_s)
+        made_steps = np.diff(time_s - age_s)[inner]
+        made_steps = made_steps[made_steps >= _SHORTEST_INTERVAL_S - _SLACK]
         if self.interval_s is None:
-            self.interval_s = seen_s
-        elif seen_s is not None and (
-            seen_s < 0.75 * self.interval_s or seen_s > 1.5 * self.interval_s >= epoch_s
-        ):
-            self.interval_s = seen_s  # the base did not send as planned
+            self.interval_s = _interval_of(made_steps, epoch_s, age_s)
+        elif _otherwise(made_steps, self.interval_s, epoch_s):
+            self.interval_s = _most_frequent(made_steps)
         if self.interval_s is None:
             return
         if not (age_s % 1.0).any() and epoch_s < 1.0 - _SLACK:
@@ -177,16 +176,25 @@ def _judged(
 def _interval_of(made_steps: FloatArray, epoch_s: float, age_s: FloatArray) -> float | None:
     """Between messages, where nobody plans it: the shortest step that is no rarity (those longer have
     messages missing in them). None where there are too few."""
-    steps = made_steps[made_steps >= _SHORTEST_INTERVAL_S - _SLACK]
-    if steps.size < _FEWEST_STEPS:
+    if made_steps.size < _FEWEST_STEPS:
         return None
-    values, counts = np.unique(np.rint(steps * _STEPS_PER_S), return_counts=True)
-    shortest_s = float(values[counts >= _RARE * steps.size][0]) / _STEPS_PER_S
+    values, counts = np.unique(np.rint(made_steps * _STEPS_PER_S), return_counts=True)
+    shortest_s = float(values[counts >= _RARE * made_steps.size][0]) / _STEPS_PER_S
     fresh_s = float(np.quantile(age_s, _FRESH_QUANTILE))
     if _SHORTEST_INTERVAL_S <= fresh_s < 0.75 * epoch_s:
         # fresher than epochs are apart: messages came in between, and at whole intervals before an epoch
         return fresh_s
     return shortest_s
+
+
+def _otherwise(made_steps: FloatArray, planned_s: float, epoch_s: float) -> bool:
+    """The base evidently sent at another interval than planned: most steps say so."""
+    if made_steps.size < _FEWEST_STEPS or epoch_s > planned_s + _SLACK:
+        return False
+    step_s = _most_frequent(made_steps)
+    most = np.abs(made_steps - step_s) < 0.5 / _STEPS_PER_S
+    other = step_s < 0.75 * planned_s or step_s > 1.5 * planned_s
+    return other and bool(most.mean() > _MOST)
 
 
 def _most_frequent(step_s: FloatArray) -> float:

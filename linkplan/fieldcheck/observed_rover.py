@@ -151,7 +151,9 @@ def _fuller(tracks: dict[str, Track]) -> Track:
     return second if second.epochs.epochs > first.epochs.epochs else first
 
 
-def _observed(name: str, kind: str, recording: Recording, track: Track, columns: Columns) -> Observed:
+def _observed(
+    name: str, kind: str, recording: Recording, track: Track, columns: Columns, rules: Rules
+) -> Observed:
     clock = track.epochs.clock
     epochs = recording_epochs = track.epochs.epochs
     left_out = Counter(track.left_out)
@@ -182,8 +184,8 @@ def _notes(name: str, track: Track, count: int, rules: Rules) -> Iterator[str]:
         yield f"{name}: whether the message last due had arrived cannot be told from this log."
     elif planned_s is not None and arrivals.interval_s != planned_s:
         yield (
-            f"{name}: messages came every {arrivals.interval_s:g} s and not every {planned_s:g} s as planned; "
-            "they were counted as they came."
+            f"{name}: messages came every {arrivals.interval_s:g} s and not every {planned_s:g} s as "
+            "planned; they were counted as they came."
         )
 
 
