@@ -17,6 +17,9 @@ TAG_WIDTH_IN, TAG_HEIGHT_IN = 0.27, 0.17
 SIGN_HALF_IN = 0.09
 NAME_HEIGHT_IN = 0.14
 _NEAR, _FAR = 0.2, 0.42
+FARTHEST_SHARE = 0.24
+"""A tag stands no farther from its place than this share of the map's height."""
+_SHARES = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 _REACHES = (0.2, 0.3, 0.42, 0.58, 0.76)
 _DIRECTIONS = (
     (0.0, 1.0),
@@ -69,6 +72,7 @@ def free_tags(
     nearest first; None where there is none. `on_place`: it may cover the place itself."""
     used = [*taken]
     found: list[Box | None] = []
+    farthest_in = max(FARTHEST_SHARE * (extent_m[3] - extent_m[1]) / inch, _REACHES[0])
     for (x, y), width_in in zip(at, widths_in, strict=True):
         half = width_in * inch / 2.0, TAG_HEIGHT_IN * inch / 2.0
         widen = (width_in - TAG_WIDTH_IN) / 2.0
@@ -76,11 +80,13 @@ def free_tags(
         shifts += [
             (across * reach + math.copysign(widen, across) * bool(across), up * reach)
             for reach in _REACHES
+            if reach <= farthest_in
             for across, up in _DIRECTIONS
         ]
         boxes = (_around(x + right * inch, y + up * inch, *half) for right, up in shifts)
         free = (box for box in boxes if not _beyond(box, extent_m, inch))
-        room = next((box for box in free if not any(_overlap(box, other) > 0.0 for other in used)), None)
+        clear = [box for box in free if not any(_overlap(box, other) > 0.0 for other in used)]
+        room = next((box for box in clear if not _led_over(box, (x, y), used)), clear[0] if clear else None)
         found.append(room)
         if room is not None:
             used.append(room)
@@ -132,6 +138,19 @@ def tag_box(centre: tuple[float, float], inch: float) -> Box:
 
 def _around(x: float, y: float, half_width: float, half_height: float) -> Box:
     return x - half_width, y - half_height, x + half_width, y + half_height
+
+
+def _led_over(box: Box, at: tuple[float, float], others: Sequence[Box]) -> bool:
+    """Whether the line from a place to the middle of its tag runs over something else than the place's own
+    sign."""
+    middle = (box[0] + box[2]) / 2.0, (box[1] + box[3]) / 2.0
+    points = [(at[0] + share * (middle[0] - at[0]), at[1] + share * (middle[1] - at[1])) for share in _SHARES]
+    return any(
+        other[0] <= x <= other[2] and other[1] <= y <= other[3]
+        for other in others
+        if not (other[0] <= at[0] <= other[2] and other[1] <= at[1] <= other[3])
+        for x, y in points
+    )
 
 
 def _beyond(box: Box, extent_m: Extent, inch: float) -> float:

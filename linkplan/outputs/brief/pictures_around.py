@@ -25,6 +25,8 @@ RIM = 1.22
 FENCE_REACH, LINE_REACH = 4.0, 3.0
 """A fence or an overhead line farther than so many times the other circles does not widen the drawing."""
 LEAST_HALF_M = 2.0
+BAND_LOOK: dict[str, Any] = {"fc": "none", "ec": (0.45, 0.45, 0.45), "hatch": "\\\\\\\\", "lw": 0.8}
+"""Of the ground nearer to an overhead line than its clearance."""
 
 _STYLES: dict[str, dict[str, Any]] = {
     PUBLIC: {"ec": "#a3003f", "lw": 2.0, "ls": "-"},

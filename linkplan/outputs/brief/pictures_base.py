@@ -10,22 +10,19 @@ import numpy as np
 from linkplan.outputs import style
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.pictures_around import (
+    BAND_LOOK,
     Circle,
     Scene,
     circle_style,
     scene_of,
 )
 from linkplan.outputs.brief.pictures_base_key import base_key
-from linkplan.outputs.brief.pictures_base_labels import label_circles, label_lines
-from linkplan.outputs.brief.pictures_board import (
-    Board,
-    column_height,
-    draw_columns,
-)
+from linkplan.outputs.brief.pictures_base_labels import crosses, label_circles, label_lines
+from linkplan.outputs.brief.pictures_board import Board, Row, column_height, draw_columns, scale_row
 from linkplan.outputs.canvas import patch_of, text_width_in
 from linkplan.outputs.map_figure import NAME_SIZE, draw_name, draw_place, short_name
-from linkplan.outputs.map_frame import draw_scale_and_north, step_at_least
-from linkplan.outputs.map_labels import name_boxes, sign_boxes
+from linkplan.outputs.map_frame import step_at_least
+from linkplan.outputs.map_labels import Box, name_boxes, sign_boxes
 from linkplan.outputs.siting_drawing import draw_outlines
 from linkplan.outputs.siting_marks import Outline
 from linkplan.study import BriefFacts
@@ -34,45 +31,37 @@ from linkplan.units import METRES_PER_UNIT
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-TOP_IN, RIM_IN, BETWEEN_IN, SCALE_IN = 0.04, 0.03, 0.2, 0.42
-KEY_IN = 2.3
+TOP_IN, RIM_IN, BETWEEN_IN = 0.04, 0.03, 0.2
+KEY_IN, LEAST_SIDE_IN = 2.3, 1.6
 NARROW_IN = 4.4
 """On less width the key stands below."""
 CONTOURS_ABOUT, LEAST_CELLS = 6, 4
-BAND_HATCH = "\\\\\\\\"
 
 
 def base_board(facts: BriefFacts, words: PictureWords, width_in: float, most_height_in: float) -> Board:
     """The drawing. To be called inside `canvas.house_style()`."""
     scene = scene_of(facts)
     beside = width_in >= NARROW_IN
-    if beside:
-        side = min(most_height_in - TOP_IN - SCALE_IN, width_in - 2 * RIM_IN - BETWEEN_IN - KEY_IN)
-        key_in = min(width_in - 2 * RIM_IN - BETWEEN_IN - side, 1.4 * KEY_IN)
-    else:
-        side, key_in = width_in - 2 * RIM_IN, width_in - 2 * RIM_IN
-    inch = 2.0 * scene.half_m / side
-    rows = base_key(scene, words, inch, contour_step_m(scene), key_in)
-    key = column_height(rows)
+    room = width_in - 2 * RIM_IN
+    side = min(most_height_in - 2 * TOP_IN, room - BETWEEN_IN - KEY_IN) if beside else room
+    key_in = min(room - BETWEEN_IN - side, 1.6 * KEY_IN) if beside else room
+    step_m = contour_step_m(scene)
+
+    def rows(side_in: float) -> list[Row]:
+        inch = 2.0 * scene.half_m / side_in
+        found = base_key(scene, words, inch, step_m, key_in, most_height_in - TOP_IN)
+        return [*found, scale_row(scene.show, words, inch)]
+
+    key = column_height(rows(side))
     if not beside:
-        side = max(min(side, most_height_in - TOP_IN - SCALE_IN - key - 0.1), 1.5)
-        inch = 2.0 * scene.half_m / side
-        rows = base_key(scene, words, inch, contour_step_m(scene), key_in)
-        key = column_height(rows)
-    high = TOP_IN + side + SCALE_IN
-    height = max(high, key + TOP_IN) if beside else high + key + 0.1
+        side = max(min(side, most_height_in - 2 * TOP_IN - key), LEAST_SIDE_IN)
+    height = max(side, key) + 2 * TOP_IN if beside else side + key + 3 * TOP_IN
     board = Board(width_in, height)
-    foot = height - TOP_IN - side
-    axes = board.axes(RIM_IN, foot, side, side)
+    axes = board.axes(RIM_IN, height - TOP_IN - side, side, side)
     axes.set_gid("around")
-    _around(axes, scene, words, inch)
-    strip = (max(side, 1.6), SCALE_IN - 0.14)
-    scale = board.axes(RIM_IN, foot - SCALE_IN + 0.02, *strip)
-    draw_scale_and_north(scale, scene.show, inch, strip, words.north)
-    if beside:
-        draw_columns(board, [rows], RIM_IN + side + BETWEEN_IN, height - TOP_IN, key_in)
-    else:
-        draw_columns(board, [rows], RIM_IN, foot - SCALE_IN - 0.1, key_in)
+    _around(axes, scene, words, 2.0 * scene.half_m / side)
+    at = (RIM_IN + side + BETWEEN_IN, height - TOP_IN) if beside else (RIM_IN, height - 2 * TOP_IN - side)
+    draw_columns(board, [rows(side)], *at, key_in)
     return board
 
 
@@ -83,20 +72,18 @@ def _around(axes: Axes, scene: Scene, words: PictureWords, inch: float) -> None:
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_autoscale_on(False)
-    _contours(axes, scene)
+    heights = _contours(axes, scene, inch)
     _guys(axes, scene)
     for line in scene.lines:
         if line.band is not None:
-            axes.add_artist(
-                patch_of(line.band, fc="none", ec=(0.45, 0.45, 0.45), hatch=BAND_HATCH, lw=0.8, zorder=3.0)
-            )
+            axes.add_artist(patch_of(line.band, zorder=3.0, **BAND_LOOK))
     draw_outlines(
         axes, [Outline("line", line.clearance.name, line.shape) for line in scene.lines if line.seen]
     )
     drawn = [one for one in scene.circles if one.drawn(inch, half)]
     for one in drawn:
         draw_circle(axes, one)
-    taken = sign_boxes(scene.places, inch)
+    taken = [*sign_boxes(scene.places, inch), *heights]
     named = []
     for kind in ("base", "control"):
         chosen = [place for place in scene.places if place.kind == kind]
@@ -164,15 +151,33 @@ def contour_step_m(scene: Scene) -> float | None:
     return step * unit_m if relief > step else None
 
 
-def _contours(axes: Axes, scene: Scene) -> None:
+def _contours(axes: Axes, scene: Scene, inch: float) -> list[Box]:
+    """Draw them, with their heights where nothing else is; the room that these take."""
+    import shapely
+
     step_m = contour_step_m(scene)
     if step_m is None:
-        return
+        return []
     x, y, height = _crop(scene)
     levels = np.arange(math.ceil(height.min() / step_m), math.floor(height.max() / step_m) + 1) * step_m
     lines = axes.contour(
         x, y, height, levels=levels, colors=style.CONTOUR, linewidths=0.5, alpha=0.55, zorder=1.5
     )
-    digits = 0 if step_m >= METRES_PER_UNIT[scene.show.height_unit] else 1
     unit_m = METRES_PER_UNIT[scene.show.height_unit]
-    axes.clabel(lines, fmt=lambda level: f"{level / unit_m:.{digits}f}", fontsize=6.6, inline_spacing=2)
+    digits = 0 if step_m >= unit_m else 1
+    written = axes.clabel(lines, fmt=lambda level: f"{level / unit_m:.{digits}f}", fontsize=6.6, inline=False)
+    bands = [line.band for line in scene.lines if line.band is not None]
+    radii = [*(one.radius_m for one in scene.circles), *scene.mast.guy_anchors_m]
+    found = []
+    for label in written:
+        at, half = label.get_position(), 0.17 * inch
+        box = (at[0] - half, at[1] - half, at[0] + half, at[1] + half)
+        outside = max(abs(side) for side in box) > scene.half_m
+        over = math.hypot(*at) < 2.0 * half or any(crosses(box, radius) for radius in radii)
+        over = over or any(band.intersects(shapely.box(*box)) for band in bands)
+        if outside or over:
+            label.set_visible(False)
+            continue
+        label.set_bbox({"boxstyle": "square,pad=0.1", "fc": "white", "ec": "none"})
+        found.append(box)
+    return found

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from linkplan.outputs import style
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.pictures_around import (
+    BAND_LOOK,
     FALL,
     FENCE,
     Circle,
@@ -16,7 +18,16 @@ from linkplan.outputs.brief.pictures_around import (
     circle_style,
     kept,
 )
-from linkplan.outputs.brief.pictures_board import SIGN_IN, Row, Sign, sign_row, text_row, title_row
+from linkplan.outputs.brief.pictures_board import (
+    SCALE_IN,
+    SIGN_IN,
+    Row,
+    Sign,
+    column_height,
+    sign_row,
+    text_row,
+    title_row,
+)
 from linkplan.outputs.brief.pictures_job_key import base_sign, control_sign, line_sign
 from linkplan.tables.exposure import GROUPS, PUBLIC, WORKER
 
@@ -25,9 +36,27 @@ if TYPE_CHECKING:
 
 
 def base_key(
-    scene: Scene, words: PictureWords, inch: float, contours_m: float | None, width: float
+    scene: Scene, words: PictureWords, inch: float, contours_m: float | None, width: float, most_in: float
 ) -> list[Row]:
-    """Rows of the key; `inch` is metres on an inch of paper."""
+    """Rows of the key, `most_in` high at most; `inch` is metres on an inch of paper. Lines that find no room
+    are counted: those that are too near come first, then the nearest."""
+    lines = sorted(scene.lines, key=lambda one: (one.clearance.held, one.clearance.distance_m))
+    for count in range(len(lines), -1, -1):
+        rows = _rows(scene, words, inch, contours_m, width, lines[:count], len(lines) - count)
+        if column_height(rows) + SCALE_IN <= most_in:
+            break
+    return rows
+
+
+def _rows(
+    scene: Scene,
+    words: PictureWords,
+    inch: float,
+    contours_m: float | None,
+    width: float,
+    lines: Sequence[NearLine],
+    more: int,
+) -> list[Row]:
     rows = [title_row(words.base_title)]
     rows += [_circle(one, scene, words, inch, width) for one in scene.circles if one.kind in GROUPS]
     if any(one.keyed.near_field for one in map(scene.safety.exposure.figure, GROUPS)):
@@ -44,7 +73,9 @@ def base_key(
     rows.append(sign_row(base_sign, words.mast, width))
     if len(scene.places) > 1:
         rows.append(sign_row(control_sign, words.control_point, width))
-    rows += [_line(one, scene, words, width) for one in scene.lines]
+    rows += [_line(one, scene, words, width) for one in lines]
+    if more:
+        rows.append(text_row(words.lines_more.format(count=more), width))
     if not scene.lines:
         rows.append(text_row(words.no_line, width))
     if contours_m is not None:
@@ -80,7 +111,7 @@ def _line(line: NearLine, scene: Scene, words: PictureWords, width: float) -> Ro
     note = text.format(distance=distance, wanted=show.height(one.wanted_m, 2))
     if line.band is None:
         note = f"{note}; {words.line_not_drawn}"
-    return sign_row(line_sign("line"), name, width, "", note, bold=not one.held)
+    return sign_row(_band, name, width, "", note, bold=not one.held)
 
 
 def _circle_sign(kind: str) -> Sign:
@@ -96,6 +127,13 @@ def _guys(axes: Axes, x: float, y: float) -> None:
 
     axes.add_patch(Rectangle((x, y - 0.055), SIGN_IN, 0.11, fc=(0.93, 0.93, 0.93), ec="black", lw=0.5))
     axes.plot([x + SIGN_IN / 2], [y], marker="s", ms=3.2, mfc="black", mec="white", mew=0.5)
+
+
+def _band(axes: Axes, x: float, y: float) -> None:
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(Rectangle((x, y - 0.07), SIGN_IN, 0.14, **BAND_LOOK))
+    line_sign("line")(axes, x, y)
 
 
 def _contour(axes: Axes, x: float, y: float) -> None:

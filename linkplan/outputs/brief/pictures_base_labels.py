@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from linkplan.outputs.brief.picture_words import PictureWords
@@ -21,6 +22,7 @@ SIZE, HEIGHT_IN = 7.2, 0.15
 TURNS = 48
 """Directions that are tried."""
 LONGEST_IN = 1.7
+_SHARES = (0.0, 0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 
 
 def circle_words(circle: Circle, words: PictureWords) -> str:
@@ -34,62 +36,87 @@ def circle_words(circle: Circle, words: PictureWords) -> str:
     return text.format(radius=circle.said)
 
 
+@dataclass(frozen=True)
+class _Spot:
+    """A place for a label."""
+
+    box: Box
+    cost: float
+    """How unwelcome it is."""
+    start: tuple[float, float] | None
+    """Where its line to the circle begins; None for one that stands on the circle."""
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        return (self.box[0] + self.box[2]) / 2.0, (self.box[1] + self.box[3]) / 2.0
+
+
 def label_circles(
     axes: Axes, scene: Scene, circles: Sequence[Circle], words: PictureWords, inch: float, taken: list[Box]
 ) -> None:
-    """Write on each circle what it is; `taken` grows by that. Small circles go first: they have less room."""
-    for circle in sorted(circles, key=lambda one: one.radius_m):
+    """Write on each circle what it is; `taken` grows by that. Great circles go first: their labels stand on
+    their line, and the lines of the others' labels keep clear of them."""
+    import shapely
+
+    bands = shapely.union_all([line.band for line in scene.lines if line.band is not None])
+    for circle in sorted(circles, key=lambda one: -one.radius_m):
         text = typeset(circle_words(circle, words))
-        wide, high = (text_width_in(text, SIZE, "bold") + 0.08) * inch, HEIGHT_IN * inch
+        size = (text_width_in(text, SIZE, "bold") + 0.08) * inch, HEIGHT_IN * inch
         others = [one.radius_m for one in circles if one is not circle]
-        best: tuple[float, float, float, bool] | None = None
-        for x, y, cost, led in _spots(circle.radius_m, wide, high):
-            box = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
-            if max(abs(box[0]), abs(box[2]), abs(box[1]), abs(box[3])) > 0.985 * scene.half_m:
+        best: _Spot | None = None
+        for spot in _spots(circle.radius_m, *size):
+            if max(abs(side) for side in spot.box) > 0.985 * scene.half_m or not _clear(spot, taken):
                 continue
-            if any(_touch(box, other) for other in taken):
+            cost = spot.cost + 3.0 * sum(crosses(spot.box, radius) for radius in others)
+            cost += 2.0 * (spot.start is not None and crosses(spot.box, circle.radius_m))
+            if best is not None and cost >= best.cost:
                 continue
-            cost += 3.0 * sum(_crosses(box, radius) for radius in others)
-            if led:
-                cost += 2.0 * _crosses(box, circle.radius_m)
-            if best is None or cost < best[2]:
-                best = (x, y, cost, led)
-        if best is None:
-            continue
-        x, y, _, led = best
-        taken.append((x - wide / 2, y - high / 2, x + wide / 2, y + high / 2))
-        _write(axes, text, x, y, circle, led=led)
+            cost += 3.0 * bool(bands.intersects(shapely.box(*spot.box)))
+            if best is None or cost < best.cost:
+                best = replace(spot, cost=cost)
+        if best is not None:
+            taken.append(best.box)
+            _write(axes, text, best, circle)
 
 
-def _spots(radius: float, wide: float, high: float) -> list[tuple[float, float, float, bool]]:
-    """Middles of a label with how unwelcome each is: on the line from the top on, then beside it."""
-    found = []
-    on_line = wide < 1.7 * radius
+def _spots(radius: float, wide: float, high: float) -> Iterator[_Spot]:
+    """On the line from the top on, then off it, joined to it by a line."""
     for number in range(TURNS):
         turn = 2.0 * math.pi * number / TURNS
+        east, north = math.sin(turn), math.cos(turn)
         away = min(number, TURNS - number) / TURNS
-        if on_line:
-            found.append((radius * math.sin(turn), radius * math.cos(turn), away, False))
+        if wide < 1.9 * radius:
+            yield _Spot(_box(radius * east, radius * north, wide, high), away, None)
         for step in range(1, 14):
             reach = radius + step * high
-            x, y = reach * math.sin(turn), reach * math.cos(turn)
-            found.append(
-                (x + math.copysign(wide / 2, x) * abs(math.sin(turn)), y, 4.0 + 0.3 * step + away, True)
-            )
-    return found
+            box = _box(reach * east + wide / 2.0 * east, reach * north, wide, high)
+            yield _Spot(box, 4.0 + 0.3 * step + away, (radius * east, radius * north))
 
 
-def _write(axes: Axes, text: str, x: float, y: float, circle: Circle, *, led: bool) -> None:
+def _clear(spot: _Spot, taken: Sequence[Box]) -> bool:
+    """Neither the label nor its line runs over anything else; the line may touch what it begins at."""
+    if any(_touch(spot.box, other) for other in taken):
+        return False
+    if spot.start is None:
+        return True
+    (x, y), (to_x, to_y) = spot.start, spot.middle
+    points = [(x + share * (to_x - x), y + share * (to_y - y)) for share in _SHARES]
+    return not any(box[0] <= a <= box[2] and box[1] <= b <= box[3] for box in taken for a, b in points)
+
+
+def _box(x: float, y: float, wide: float, high: float) -> Box:
+    return x - wide / 2.0, y - high / 2.0, x + wide / 2.0, y + high / 2.0
+
+
+def _write(axes: Axes, text: str, spot: _Spot, circle: Circle) -> None:
     colour = circle_style(circle.kind)["ec"]
-    how: dict[str, Any] = {}
-    at = (x, y)
-    if led:
-        length = math.hypot(x, y)
-        at = (circle.radius_m * x / length, circle.radius_m * y / length)
-        how["arrowprops"] = {"arrowstyle": "-", "color": colour, "lw": 0.9, "shrinkA": 0, "shrinkB": 0}
-    label = axes.annotate(
-        plain(text), at, xytext=(x, y), ha="center", va="center", fontsize=SIZE, fontweight="bold",
-        color=colour, zorder=7.5, bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"}, **how,
+    if spot.start is not None:
+        x, y = zip(spot.start, spot.middle, strict=True)
+        for ink, width, order in (("white", 2.4, 7.1), (colour, 0.9, 7.2)):
+            axes.plot(x, y, color=ink, lw=width, zorder=order)
+    label = axes.text(
+        *spot.middle, plain(text), ha="center", va="center", fontsize=SIZE, fontweight="bold", color=colour,
+        zorder=7.5, bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"},
     )  # fmt: skip
     label.set_gid(f"label-{circle.kind}")
 
@@ -146,7 +173,7 @@ def _free(
     )
 
 
-def _crosses(box: Box, radius: float) -> bool:
+def crosses(box: Box, radius: float) -> bool:
     """Whether a circle around the mast runs through a box."""
     near_x, near_y = max(box[0], -box[2], 0.0), max(box[1], -box[3], 0.0)
     far_x, far_y = max(abs(box[0]), abs(box[2])), max(abs(box[1]), abs(box[3]))

@@ -8,8 +8,10 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from linkplan.outputs import canvas, style
+from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.canvas import plain, text_width_in
-from linkplan.outputs.formats import typeset
+from linkplan.outputs.formats import Formats, typeset
+from linkplan.outputs.map_frame import draw_scale_and_north
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,6 +22,8 @@ LINE_IN = 0.118
 """From one small line of type to the next."""
 SIGN_IN, SIGN_GAP_IN = 0.34, 0.09
 """Width of a sign in the key, and from there to its words."""
+SCALE_IN, SCALE_FROM_IN, SCALE_ROOM_IN = 0.34, 2.2, 1.85
+"""Height of scale and north, the width that the bar is a part of, and what both take at most."""
 BETWEEN_COLUMNS_IN = 0.2
 ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"
 
@@ -112,6 +116,17 @@ def text_row(text: str, width: float, lines: int = 3) -> Row:
             board.write(x, top - 0.07 - number * LINE_IN, line, SMALL, color=style.INK_SOFT)
 
     return Row(LINE_IN * len(parts) + 0.04, draw)
+
+
+def scale_row(show: Formats, words: PictureWords, inch: float) -> Row:
+    """Scale bar and north; `inch` is metres on an inch of paper."""
+
+    def draw(board: Board, x: float, top: float, width: float) -> None:
+        size = (min(max(width, 1.6), SCALE_FROM_IN), SCALE_IN - 0.06)
+        axes = board.axes(x, top - SCALE_IN + 0.02, *size)
+        draw_scale_and_north(axes, show, inch, size, words.north)
+
+    return Row(SCALE_IN, draw)
 
 
 def columns_of(rows: Sequence[Row], count: int) -> list[list[Row]]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,11 +14,17 @@ from linkplan.outputs import style
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.pictures_board import (
     BETWEEN_COLUMNS_IN,
+    LINE_IN,
+    SCALE_IN,
+    SCALE_ROOM_IN,
+    SMALL,
     Board,
     Row,
     column_height,
     columns_of,
     draw_columns,
+    scale_row,
+    text_row,
     title_row,
     wrapped,
 )
@@ -27,7 +33,7 @@ from linkplan.outputs.brief.pictures_tags import GAP, ZONE, ZONE_GAP, Tag, draw_
 from linkplan.outputs.canvas import patch_of, text_width_in
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.map_figure import NAME_SIZE, draw_class_numbers, draw_name, draw_place, short_name
-from linkplan.outputs.map_frame import draw_baseline_limit, draw_coordinate_grid, draw_scale_and_north
+from linkplan.outputs.map_frame import draw_baseline_limit, draw_coordinate_grid
 from linkplan.outputs.map_labels import Box, Extent, name_boxes, sign_boxes
 from linkplan.outputs.picture import class_picture
 from linkplan.outputs.shapes import ClassArea, Place, class_areas, drawn_boundary, limit_on_map_m, places
@@ -41,16 +47,23 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 LEFT_IN, TOP_IN, RIM_IN, BETWEEN_IN = 0.22, 0.04, 0.03, 0.2
-LETTERS_IN, SCALE_IN = 0.2, 0.34
-SIDE_IN = (1.95, 2.25)
-"""Width of the key beside the map, least and most."""
+LETTERS_IN = 0.2
+SIDE_IN = (1.95, 2.25, 2.55)
+"""Widths of the key beside the map."""
+KEY_OFF_IN = 0.1
+"""From the scale to a key below it."""
+LEAST_MAP_IN, LEAST_COLUMN_IN = 1.2, 1.7
+WORTH = (1.0, 0.8, 0.75)
+"""What a map's width counts, by how much its key leaves out: a key that says all is worth a smaller map."""
 SMALL_JOB = 0.42
 """A job that takes less than this share of the map's width and height is drawn alone, the rest beside it."""
 OVERVIEW_IN = 1.05
 MOST_PIXELS = 900
 """Longer side of the picture inside."""
-SPECK_IN = 0.012
-"""Outlines of smaller patches are left to their colour."""
+SPECK_IN = 0.03
+"""Patches of less than its square are left to their colour."""
+SLACK_IN = 0.005
+"""How far an outline may be off, an eighth of a millimetre: the file stays small."""
 NO_DATA_HATCH = "////"
 
 
@@ -71,6 +84,11 @@ class View:
     limit_m: float | None
 
     @property
+    def ratio(self) -> float:
+        """Of its height to its width."""
+        return (self.extent[3] - self.extent[1]) / (self.extent[2] - self.extent[0])
+
+    @property
     def coverage(self) -> CoverageMap:
         """Of the job."""
         return self.facts.study.coverage
@@ -86,12 +104,16 @@ class Layout:
     column_in: float
     beside: bool
     height: float
+    scale_in_key: bool
+    """Scale and north stand at the end of the key, not under the map."""
+    saving: int
+    """How much the key leaves out, as `job_key` has it."""
 
 
 def job_board(facts: BriefFacts, words: PictureWords, width_in: float, most_height_in: float) -> Board:
     """The map drawn. To be called inside `canvas.house_style()`."""
     view, whole = _view(facts, words)
-    layout = _layout(view, whole is not None, width_in, most_height_in)
+    layout = _layout(view, whole, width_in, most_height_in)
     board = Board(width_in, layout.height)
     inch = (view.extent[2] - view.extent[0]) / layout.map_wide
     foot = layout.height - TOP_IN - layout.map_high
@@ -101,19 +123,17 @@ def job_board(facts: BriefFacts, words: PictureWords, width_in: float, most_heig
     names = (words.longitude_axis, words.latitude_axis) if view.show.geographic else None
     names = names or (words.easting_axis, words.northing_axis)
     draw_coordinate_grid(axes, view.coverage, view.show, inch, view.extent, names)
-    strip = (max(min(layout.map_wide, 2.9), 1.8), SCALE_IN - 0.06)
-    draw_scale_and_north(
-        board.axes(LEFT_IN, foot - LETTERS_IN - SCALE_IN + 0.02, *strip), view.show, inch, strip, words.north
-    )
-    _coordinates(board, view, LEFT_IN + strip[0], foot - LETTERS_IN - 0.12, layout)
-    rows = _rows(view, shown, layout.column_in, whole)
+    if not layout.scale_in_key:
+        scale_row(view.show, words, inch).draw(board, LEFT_IN, foot - LETTERS_IN, layout.map_wide)
+        _coordinates(board, view, foot - LETTERS_IN - 0.12, layout)
+    rows = _rows(view, shown, layout, whole, inch)
     columns = _into(rows, layout)
     if layout.beside:
         draw_columns(
             board, columns, LEFT_IN + layout.map_wide + BETWEEN_IN, layout.height - TOP_IN, layout.column_in
         )
     else:
-        top = foot - LETTERS_IN - SCALE_IN - 0.1
+        top = foot - LETTERS_IN - SCALE_IN - KEY_OFF_IN
         draw_columns(board, columns, RIM_IN, top, layout.column_in)
     return board
 
@@ -156,55 +176,82 @@ def _with_rim(boundary: BaseGeometry) -> Extent:
     return west - rim, south - rim, east + rim, north + rim
 
 
-def _layout(view: View, overview: bool, width_in: float, most_height_in: float) -> Layout:
-    """The key beside the map or below it, whichever leaves the map larger."""
-    ratio = (view.extent[3] - view.extent[1]) / (view.extent[2] - view.extent[0])
-    under = TOP_IN + LETTERS_IN + SCALE_IN
-    shown = Shown.most()
-    whole = view.coverage.grid.extent_m if overview else None
-    found: list[Layout] = []
-    for count in (1, 2):
-        least = count * SIDE_IN[0] + (count - 1) * BETWEEN_COLUMNS_IN
-        room = width_in - LEFT_IN - BETWEEN_IN - RIM_IN - least
-        if room < 1.5:
-            continue
-        wide = min(room, (most_height_in - under) / ratio)
-        left = width_in - LEFT_IN - BETWEEN_IN - RIM_IN - wide - (count - 1) * BETWEEN_COLUMNS_IN
-        column_in = min(left / count, SIDE_IN[1] if count == 1 else SIDE_IN[0])
-        columns = columns_of(_rows(view, shown, column_in, whole), count)
-        high = max(column_height(one) for one in columns) + TOP_IN
-        if len(columns) == count and high <= most_height_in:
-            found.append(
-                Layout(wide, wide * ratio, columns, column_in, True, max(wide * ratio + under, high))
-            )
+def _layout(view: View, whole: Extent | None, width_in: float, most_height_in: float) -> Layout:
+    """The key beside the map or below it, in full or short, whichever leaves the map larger."""
+    found: list[tuple[float, Layout]] = []
+    for saving, worth in enumerate(WORTH):
+        tried = [*_beside(width_in, saving), *_below(width_in, saving)]
+        done = [_fitted(view, whole, one, width_in, most_height_in) for one in tried]
+        found += [(one.map_wide * worth, one) for one in done if one is not None]
+    if found:
+        return max(found, key=lambda one: one[0])[1]
+    # hardly any room: a small map, and the key as long as it is
+    least = next(one for one in _below(width_in, len(WORTH) - 1))
+    return _set(view, None, least, min(width_in - LEFT_IN - RIM_IN, 2.0))
+
+
+def _beside(width_in: float, saving: int) -> Iterator[Layout]:
+    for scale_in_key in (False, True):
+        for count, column_in in ((1, SIDE_IN[0]), (1, SIDE_IN[1]), (1, SIDE_IN[2]), (2, SIDE_IN[0])):
+            frame = LEFT_IN + BETWEEN_IN + RIM_IN + (count - 1) * BETWEEN_COLUMNS_IN
+            wide = width_in - frame - count * column_in
+            yield Layout(wide, 0.0, [[]] * count, column_in, True, 0.0, scale_in_key, saving)
+
+
+def _below(width_in: float, saving: int) -> Iterator[Layout]:
     for count in (1, 2, 3, 4):
         column_in = (width_in - 2 * RIM_IN - (count - 1) * BETWEEN_COLUMNS_IN) / count
-        if column_in < SIDE_IN[0] - 0.25 and count > 1:
-            break
-        columns = columns_of(_rows(view, shown, column_in, whole), count)
-        key = max(column_height(one) for one in columns) + 0.1
-        wide = min(width_in - LEFT_IN - RIM_IN, (most_height_in - under - key) / ratio)
-        if len(columns) <= count and wide > 1.0:
-            found.append(Layout(wide, wide * ratio, columns, column_in, False, wide * ratio + under + key))
-    if not found:  # hardly any room: the map is small, and the key is as long as it is
-        column_in = width_in - 2 * RIM_IN
-        rows = _rows(view, shown, column_in, None)
-        wide = min(width_in - LEFT_IN - RIM_IN, 2.0)
-        return Layout(
-            wide, wide * ratio, [rows], column_in, False, wide * ratio + under + column_height(rows) + 0.1
-        )
-    return max(found, key=lambda one: one.map_wide)
+        if count == 1 or column_in > LEAST_COLUMN_IN:
+            wide = width_in - LEFT_IN - RIM_IN
+            yield Layout(wide, 0.0, [[]] * count, column_in, False, 0.0, False, saving)
 
 
-def _rows(view: View, shown: Shown, width: float, whole: Extent | None) -> list[Row]:
-    rows = job_key(view.facts, view.words, view.show, shown, width, view.limit_m)
+def _fitted(
+    view: View, whole: Extent | None, tried: Layout, width_in: float, most_height_in: float
+) -> Layout | None:
+    """A layout with the map as large as it goes, or None where the key does not fit."""
+    under = TOP_IN + LETTERS_IN + (0.0 if tried.scale_in_key else SCALE_IN)
+    if tried.beside:
+        wide = min(tried.map_wide, (most_height_in - under) / view.ratio)
+        count = len(tried.columns)
+        column_in = min(tried.column_in + (tried.map_wide - wide) / count, SIDE_IN[2])
+        tried = replace(tried, column_in=column_in)
+    else:
+        key = _set(view, whole, tried, 1.0).height - view.ratio
+        wide = min(tried.map_wide, (most_height_in - key) / view.ratio)
+    if wide < LEAST_MAP_IN or tried.column_in > width_in:
+        return None
+    found = _set(view, whole, tried, wide)
+    return (
+        found if found.height <= most_height_in + 1e-9 and len(found.columns) <= len(tried.columns) else None
+    )
+
+
+def _set(view: View, whole: Extent | None, tried: Layout, wide: float) -> Layout:
+    """The same with a map so wide, and the key in its columns."""
+    columns = columns_of(_rows(view, Shown.most(), tried, whole), len(tried.columns))
+    key, high = max(column_height(one) for one in columns), wide * view.ratio
+    under = TOP_IN + LETTERS_IN + (0.0 if tried.scale_in_key else SCALE_IN)
+    height = max(high + under, key + TOP_IN) if tried.beside else high + under + key + KEY_OFF_IN
+    return replace(tried, map_wide=wide, map_high=high, columns=columns, height=height)
+
+
+def _rows(
+    view: View, shown: Shown, layout: Layout, whole: Extent | None, inch: float | None = None
+) -> list[Row]:
+    """The key; without `inch`, metres on an inch of paper, to be measured only."""
+    width = layout.column_in
+    rows = job_key(view.facts, view.words, view.show, shown, width, view.limit_m, layout.saving)
     if whole is not None:
         rows.append(_overview(view, whole, width))
+    if layout.scale_in_key:
+        rows.append(scale_row(view.show, view.words, inch or 1.0))
+        rows.append(text_row(view.words.coordinates.format(crs=view.show.crs_name), width))
     return rows
 
 
 def _into(rows: Sequence[Row], layout: Layout) -> list[list[Row]]:
-    """The rows where the layout has them: only their words have changed since, not their heights."""
+    """The rows where the layout has them: only their words have changed since."""
     found, start = [], 0
     for column in layout.columns:
         found.append(list(rows[start : start + len(column)]))
@@ -225,7 +272,7 @@ def _overview(view: View, whole: Extent, width: float) -> Row:
         title.draw(board, x, top, room)
         axes = board.axes(x, top - title.height_in - high, wide, high)
         _ground(axes, view, whole, round(high * 150))
-        _boundary(axes, view, 0.5)
+        _boundary(axes, view, 0.5, (whole[2] - whole[0]) / wide)
         west, south, east, north = view.extent
         frame = Rectangle((west, south), east - west, north - south, fc="none", ec="black", lw=1.0, zorder=5)
         axes.add_patch(frame)
@@ -239,7 +286,7 @@ def _map(axes: Axes, view: View, inch: float) -> Shown:
     """Draw all that lies on the ground, and say what had room for its name."""
     _ground(axes, view, view.extent, MOST_PIXELS)
     _outlines(axes, view, inch)
-    _boundary(axes, view, 1.0)
+    _boundary(axes, view, 1.0, inch)
     if view.limit_m is not None:
         draw_baseline_limit(axes, view.limit_m)
     if not view.zone_gaps.is_empty:
@@ -327,7 +374,7 @@ def _outlines(axes: Axes, view: View, inch: float) -> None:
             for part in parts:
                 axes.add_artist(patch_of(part, fc="none", ec=hatch, hatch=NO_DATA_HATCH, lw=0.6, zorder=2))
             continue
-        large = [part.simplify(0.004 * inch) for part in parts if part.area > (SPECK_IN * inch) ** 2 * 4]
+        large = [part.simplify(SLACK_IN * inch) for part in parts if part.area > (SPECK_IN * inch) ** 2]
         for part in large:
             axes.add_artist(patch_of(part, fc="none", ec=(0, 0, 0, 0.6), lw=0.35, zorder=2.5))
 
@@ -338,11 +385,10 @@ def _wider(extent: Extent) -> Extent:
     return extent[0] - rim, extent[1] - rim, extent[2] + rim, extent[3] + rim
 
 
-def _boundary(axes: Axes, view: View, scale: float) -> None:
+def _boundary(axes: Axes, view: View, scale: float, inch: float) -> None:
+    outline = view.boundary.simplify(SLACK_IN / 2.0 * inch)
     for colour, width, order in (("white", style.CASING_WIDTH, 4.0), ("black", style.BOUNDARY_WIDTH, 4.1)):
-        line = patch_of(
-            view.boundary, fc="none", ec=colour, lw=width * scale, joinstyle="round", zorder=order
-        )
+        line = patch_of(outline, fc="none", ec=colour, lw=width * scale, joinstyle="round", zorder=order)
         axes.add_artist(line)
 
 
@@ -354,11 +400,12 @@ def _bare(axes: Axes, extent: Extent) -> None:
     axes.set_yticks([])
 
 
-def _coordinates(board: Board, view: View, x: float, y: float, layout: Layout) -> None:
+def _coordinates(board: Board, view: View, y: float, layout: Layout) -> None:
     """Which coordinates, beside the scale, in the room that the map's width leaves."""
-    room = LEFT_IN + layout.map_wide - x
+    room = layout.map_wide - SCALE_ROOM_IN
     text = view.words.coordinates.format(crs=view.show.crs_name)
     if room < 0.8:
         return
-    for number, line in enumerate(wrapped(text, 6.6, room, 2)):
-        board.write(x + room, y - 0.118 * number, line, 6.6, ha="right", color=style.INK_SOFT)
+    for number, line in enumerate(wrapped(text, SMALL, room, 2)):
+        at = LEFT_IN + layout.map_wide
+        board.write(at, y - LINE_IN * number, line, SMALL, ha="right", color=style.INK_SOFT)

@@ -48,13 +48,23 @@ class Shown:
 
 
 def job_key(
-    facts: BriefFacts, words: PictureWords, show: Formats, shown: Shown, width: float, limit_m: float | None
+    facts: BriefFacts,
+    words: PictureWords,
+    show: Formats,
+    shown: Shown,
+    width: float,
+    limit_m: float | None,
+    saving: int = 0,
 ) -> list[Row]:
-    """Rows of the key; their number and heights depend on the job and the width alone."""
+    """Rows of the key, `width` inches wide; what is `shown` changes their words, not their number.
+
+    `saving` 1 leaves out what the classes mean, 2 also gives the names of zones one line each.
+    """
     coverage = facts.study.coverage
     rows = [title_row(words.classes_title)]
-    rows += [_class_row(one, coverage.classes, words, width) for one in coverage.classes]
-    rows.append(_chip_row(_chip((GROUND,) * 3, "", "////"), words.no_data, "", words.no_data_meaning, width))
+    rows += [_class_row(one, coverage.classes, words, width, saving) for one in coverage.classes]
+    unknown = "" if saving else words.no_data_meaning
+    rows.append(_chip_row(_chip((GROUND,) * 3, "", "////"), words.no_data, "", unknown, width))
     rows.append(title_row(words.signs_title))
     rows.append(sign_row(base_sign, words.base, width))
     if facts.study.plan.control_points:
@@ -67,8 +77,9 @@ def job_key(
         )
     rows.append(sign_row(_boundary, words.boundary, width, lines=1))
     if facts.study.summary.gaps:
-        rows.append(sign_row(tag_sign(GAP, words.gap_number(1)), words.gap, width))
-    rows += _zones(facts, words, width)
+        note = words.unnumbered if shown.unnumbered else ""
+        rows.append(sign_row(tag_sign(GAP, words.gap_number(1)), words.gap, width, "", note))
+    rows += _zones(facts, words, width, saving)
     if facts.safety.mast.lines:
         rows.append(sign_row(line_sign("line"), words.overhead_line, width, lines=1))
     if limit_m is not None:
@@ -76,14 +87,15 @@ def job_key(
     return rows
 
 
-def _zones(facts: BriefFacts, words: PictureWords, width: float) -> list[Row]:
+def _zones(facts: BriefFacts, words: PictureWords, width: float, saving: int) -> list[Row]:
     zones = facts.safety.zones
     if not zones:
         return []
     rows = [sign_row(line_sign("zone"), words.zone, width)]
     for number, zone in enumerate(zones[:MOST_ZONES], start=1):
         text = words.zone_machines if zone.relies == MACHINES else words.zone_people
-        rows.append(sign_row(tag_sign(ZONE, words.zone_number(number)), text.format(name=zone.name), width))
+        sign, lines = tag_sign(ZONE, words.zone_number(number)), 1 if saving > 1 else 2
+        rows.append(sign_row(sign, text.format(name=zone.name), width, lines=lines))
     if len(zones) > MOST_ZONES:
         rows.append(text_row(words.zones_more.format(count=len(zones) - MOST_ZONES), width))
     if any(zone.gaps for zone in zones):
@@ -96,11 +108,11 @@ GROUND = round(255 * style.LEGEND_GREY)
 
 
 def _class_row(
-    one: CoverageClass, classes: tuple[CoverageClass, ...], words: PictureWords, width: float
+    one: CoverageClass, classes: tuple[CoverageClass, ...], words: PictureWords, width: float, saving: int
 ) -> Row:
     rgb = style.on_ground(style.class_rgb(one, classes))
     name = words.class_names.get(one.key, one.name)
-    meaning = words.class_meanings.get(one.meaning, one.meaning)
+    meaning = "" if saving else words.class_meanings.get(one.meaning, one.meaning)
     return _chip_row(_chip(rgb, str(one.index)), name, _chance(one, words), meaning, width)
 
 

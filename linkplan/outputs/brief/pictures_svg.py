@@ -13,7 +13,7 @@ from linkplan.outputs.canvas import svg_bytes
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-COLOURS = 128
+COLOURS = 64
 """Of a picture inside; classes over a hillshade need no more."""
 _PICTURE = re.compile(r"data:image/png;base64,([A-Za-z0-9+/=\s]+)")
 _PATH = re.compile(r'(?<= d=")[^"]*')

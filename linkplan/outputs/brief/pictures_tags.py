@@ -53,11 +53,11 @@ def draw_tag(axes: Axes, tag: Tag) -> None:
     """A dot in the gap with its number beside it; of a zone the number alone."""
     if tag.box is not None:
         middle = (tag.box[0] + tag.box[2]) / 2.0, (tag.box[1] + tag.box[3]) / 2.0
-        axes.annotate(
-            plain(tag.text), (tag.x_m, tag.y_m), xytext=middle, ha="center", va="center_baseline",
-            fontsize=SIZE, fontweight="bold", color="black" if tag.kind == ZONE else "white", zorder=7,
-            bbox=LOOKS[tag.kind],
-            arrowprops={"arrowstyle": "-", "color": "black", "lw": 0.9, "shrinkA": 0, "shrinkB": 0},
+        for colour, width, order in (("white", 2.0, 6.3), ("black", 0.9, 6.4)):
+            axes.plot([tag.x_m, middle[0]], [tag.y_m, middle[1]], color=colour, lw=width, zorder=order)
+        axes.text(
+            *middle, plain(tag.text), ha="center", va="center_baseline", fontsize=SIZE, fontweight="bold",
+            color="black" if tag.kind == ZONE else "white", zorder=7, bbox=LOOKS[tag.kind],
         )  # fmt: skip
     if tag.kind != ZONE:
         shape = "s" if tag.kind == ZONE_GAP else "o"
