@@ -126,13 +126,12 @@ class StayTally:
         last, now = self._slot, self._slot + step
         if self._candidate is not None:
             self._picked, self._candidate = self._candidate, None
-        power = 1 << (now.bit_length() - 1)
+        power = 1 << (now - 1).bit_length() >> 1  # the last below `now`
         if power > last:
-            missed_s = (power - last) * self._interval_ms / 1000.0
-            if power == now:
-                self._candidate = (True, True)
-            else:
-                self._picked = (missed_s <= self._limit_s, False)
+            missing_s = (power - last) * self._interval_ms / 1000.0
+            self._picked = (missing_s <= self._limit_s, False)
+        if now & (now - 1) == 0:
+            self._candidate = (True, True)
         self._slot = now
 
     def _settle(self) -> None:
