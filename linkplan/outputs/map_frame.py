@@ -30,11 +30,13 @@ def draw_coordinate_grid(
     inch: float,
     extent_m: tuple[float, float, float, float] | None = None,
     axis_names: tuple[str, str] | None = None,
+    rim_in: float = 0.0,
 ) -> None:
     """Lines of equal easting and northing of the job's own coordinate system, lettered at the frame.
 
     `inch` is the metres of ground on an inch of paper, `extent_m` what the axes show if not all of the map,
-    `axis_names` the letters of the two coordinates in another language.
+    `axis_names` the letters of the two coordinates in another language, `rim_in` how near to a corner no line
+    is lettered.
     """
     frame = coverage.grid.frame
     names = axis_names or show.axis_names
@@ -55,15 +57,18 @@ def draw_coordinate_grid(
             x, y = frame.to_local(along, across) if axis == 0 else frame.to_local(across, along)
             axes.plot(x, y, color="black", lw=0.45, alpha=0.35, zorder=3.5)
             value = f"{number * step:,.{digits}f}".replace(",", NARROW_SPACE)
-            _letter(axes, axis, x, y, f"{value}{'°' if show.geographic else ''} {names[axis]}")
+            _letter(axes, axis, x, y, rim_in * inch, f"{value}{'°' if show.geographic else ''} {names[axis]}")
 
 
-def _letter(axes: Axes, axis: int, x: NDArray[np.float64], y: NDArray[np.float64], label: str) -> None:
+def _letter(
+    axes: Axes, axis: int, x: NDArray[np.float64], y: NDArray[np.float64], rim: float, label: str
+) -> None:
     """Letter a grid line where it crosses the lower (axis 0) or the left (axis 1) edge of the map."""
     (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
     low, high = (west, east) if axis == 0 else (south, north)
     at = float(np.interp(south, y, x) if axis == 0 else np.interp(west, x, y))
-    if not low + 0.03 * (high - low) < at < high - 0.03 * (high - low):
+    rim = max(0.03 * (high - low), rim)
+    if not low + rim < at < high - rim:
         return
     how: dict[str, Any] = {"textcoords": "offset points", "fontsize": 7, "color": style.INK_SOFT}
     if axis == 0:
