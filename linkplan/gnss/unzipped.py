@@ -14,7 +14,7 @@ class Unzipped:
     """The bytes of a recording in order, packed or not, told from its first three bytes."""
 
     def __init__(self, pieces: Iterable[bytes]) -> None:
-        self._pieces = iter(pieces)
+        self._pieces = (piece for piece in pieces if piece)
         self.broken = False
         """The packed data are damaged or break off: what came before is used."""
 
