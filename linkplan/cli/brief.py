@@ -1,7 +1,8 @@
 """Write the site-safety brief: what the crew carries and the site manager signs, as PDF and as a page.
 
-Exit code 1 says that a rule of the job is broken or that the job is not covered as wanted. Exit code 0 says
-no more than that the job's own rules are kept: local codes, the licence and a qualified person decide.
+Exit code 1 says that something is not as asked: a rule of the job or of its licence is broken, messages do
+not fit on the air, or the job is not covered as wanted. Exit code 0 says no more than that none of this is
+so: local codes, the licence and a qualified person decide.
 """
 
 from __future__ import annotations
@@ -62,15 +63,15 @@ def run(options: argparse.Namespace) -> int:
         facts = brief_facts(run_study(plan, status), computed_at)
         status("writing files", 0.0)
         written = write_brief(facts, stage, PAPER_CHOICES[options.paper], (options.language,))
-    report(facts, folder, written, as_json=options.json)
-    return 0 if facts.safety.held and facts.study.reached else 1
+    return report(facts, folder, written, as_json=options.json)
 
 
-def report(facts: BriefFacts, folder: Path, written: Sequence[Written], *, as_json: bool) -> None:
-    """Print what is not as asked, and where the files are."""
+def report(facts: BriefFacts, folder: Path, written: Sequence[Written], *, as_json: bool) -> int:
+    """Print what is not as asked, and where the files are; 1 where there is such."""
     from linkplan.outputs.brief.compose import revision_of
     from linkplan.outputs.brief.compose_act import answer_lines, findings
     from linkplan.outputs.brief.words import Words
+    from linkplan.outputs.text import filled
 
     words = Words.of(facts.study.plan, SOURCE_LANGUAGE)
     broken, answer = findings(facts, words), answer_lines(facts.study, words)
@@ -88,15 +89,16 @@ def report(facts: BriefFacts, folder: Path, written: Sequence[Written], *, as_js
                 "files": [one.path.name for one in written],
             }
         )
-        return
+        return 1 if broken else 0
     print(f"{facts.study.plan.name}: site-safety brief, revision {revision_of(facts)}")
-    print("\n".join(answer))
+    print("\n".join(filled(line) for line in answer))
     if broken:
         print("\nNOT AS ASKED:")
-        print("\n".join(f"- {line}" for line in broken))
+        print("\n".join(filled(line, "- ", "  ") for line in broken))
     print(f"\nwrote {len(written)} files to {folder}")
     for one in written:
         print(f"  {one.path.name:<20} {one.what}")
+    return 1 if broken else 0
 
 
 def moment(text: str) -> datetime:

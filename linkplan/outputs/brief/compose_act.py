@@ -77,9 +77,6 @@ def findings(facts: BriefFacts, words: Words) -> list[str]:
         work = work_of_study(study)
         decides = work is not None and work.decides
         lines.append(work_line(work, words) if work is not None and decides else cover_line(study, words))
-    missing = len(facts.set_up.missing)
-    if missing:
-        lines.append(words.counted("finding.missing", missing))
     return lines
 
 

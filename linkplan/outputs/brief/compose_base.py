@@ -11,7 +11,6 @@ from linkplan.plan.model import Plan
 from linkplan.safety.results import ExposureAnswer, ExposureFigure, LineClearance, SafetyAnswer
 from linkplan.study import BriefFacts
 from linkplan.tables.exposure import PUBLIC
-from linkplan.tables.overhead_lines import SOURCE
 
 
 def around_the_base(facts: BriefFacts, words: Words, close: Picture) -> Iterator[Block]:
@@ -53,9 +52,11 @@ def _line_text(line: LineClearance, words: Words) -> str:
     if line.basis == STATED:
         basis = words.say("around.basis_stated")
     elif line.basis == BY_VOLTAGE:
-        basis = words.say("around.basis_voltage", source=SOURCE, voltage=f"{line.voltage_kv:g}")
+        basis = words.say(
+            "around.basis_voltage", source=words.say("around.table"), voltage=f"{line.voltage_kv:g}"
+        )
     else:
-        basis = words.say("around.basis_unknown", source=SOURCE)
+        basis = words.say("around.basis_unknown", source=words.say("around.table"))
     return words.say(
         "around.line_held" if line.held else "around.line_broken",
         found=words.there(line.distance_m),

@@ -37,6 +37,9 @@ def base_rows(facts: BriefFacts, words: Words) -> tuple[tuple[str, str], ...]:
         start, end = (f"{hours.local(one):%H:%M}" for one in (hours.start_utc, hours.end_utc))
         day = {"date": hours.date.isoformat(), "start": start, "end": end, "zone": hours.zone_name}
         rows.append(("day", words.say("act.day_hours", **day)))
+    missing = len(facts.set_up.missing)
+    if missing:
+        rows.append(("missing", words.counted("act.missing", missing)))
     return tuple((words.say(f"act.{key}"), value) for key, value in rows)
 
 

@@ -15,6 +15,7 @@ from linkplan.plan.model import Plan
 from linkplan.plan.sheet_fields import GROUPS
 from linkplan.study import BriefFacts
 from linkplan.tables.exposure import LIMITS
+from linkplan.terrain.dem import NOT_STATED
 
 _ROUGH_M = 0.5
 """Positions that may differ by more are not shown to the millimetre."""
@@ -157,7 +158,10 @@ def _counted_grouped(key: str, count: int, words: Words) -> str:
 def _ground(facts: BriefFacts, words: Words) -> Iterator[str]:
     plan, grid = facts.study.plan, facts.study.coverage.grid
     files = ", ".join(file.name for file in plan.terrain.files)
-    yield words.say("rests.terrain", files=files, datum=grid.height_datum)
+    unstated = grid.height_datum == NOT_STATED
+    yield words.say(
+        "rests.terrain_unstated" if unstated else "rests.terrain", files=files, datum=grid.height_datum
+    )
     if plan.clutter is None:
         yield words.say("rests.no_clutter")
     else:
