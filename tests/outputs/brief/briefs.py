@@ -7,8 +7,10 @@ from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
+import pytest
 from shapely import LineString, MultiLineString, box
 
+from linkplan.outputs.brief import pictures
 from linkplan.outputs.brief.blocks import Picture
 from linkplan.plan.calibration import Calibration
 from linkplan.plan.siting_model import OverheadLine, SitingRules, Zone
@@ -87,3 +89,10 @@ def whole_text(part: Any) -> str:
     """The same in one string, blanks and minus signs as typed."""
     found = "\n".join(texts(part))
     return found.replace("\u00a0", " ").replace("\u2212", "-")
+
+
+def stub_drawings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Empty drawings in place of the real ones, which take most of a brief's time."""
+    svg = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 10"><rect width="10" height="10"/></svg>'
+    for name in ("job_picture", "base_picture"):
+        monkeypatch.setattr(pictures, name, lambda *_facts: pictures.Drawn(svg, 7.0, 2.0))
