@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from linkplan.outputs.formats import SHORT, Formats
 from linkplan.outputs.shapes import Place, places
 from linkplan.safety.results import LineClearance, MastAnswer, SafetyAnswer
@@ -33,6 +35,14 @@ _STYLES: dict[str, dict[str, Any]] = {
     WORKER: {"ec": "#8a5a00", "lw": 1.5, "ls": (0, (4.0, 1.6))},
     FALL: {"ec": "#17417f", "lw": 1.5, "ls": (0, (7.0, 1.8, 1.2, 1.8))},
     FENCE: {"ec": "#175c33", "lw": 2.2, "ls": (0, (1.0, 1.3))},
+}
+
+
+MISSING_LOOK: dict[str, Any] = {
+    "fc": (0.85, 0.85, 0.85),
+    "ec": (0.45, 0.45, 0.45),
+    "hatch": "////",
+    "lw": 0.5,
 }
 
 
@@ -81,6 +91,8 @@ class Scene:
     lines: tuple[NearLine, ...]
     places: tuple[Place, ...]
     """Control points in the drawing, the base last."""
+    missing: BaseGeometry | None
+    """Where the terrain is missing, in local metres."""
 
     @property
     def mast(self) -> MastAnswer:
@@ -116,7 +128,24 @@ def scene_of(facts: BriefFacts) -> Scene:
         place for place in found if place.kind == "control" and max(abs(place.x_m), abs(place.y_m)) < half_m
     ]
     base = [place for place in found if place.kind == "base"]
-    return Scene(show, safety, grid, half_m, circles, _lines(facts, half_m), (*near, *base))
+    return Scene(
+        show, safety, grid, half_m, circles, _lines(facts, half_m), (*near, *base), _missing(grid, half_m)
+    )
+
+
+def _missing(grid: TerrainGrid, half_m: float) -> BaseGeometry | None:
+    import shapely
+
+    window = shapely.box(-half_m, -half_m, half_m, half_m)
+    rows, columns = np.nonzero(~np.isfinite(grid.height_m))
+    x, y = (columns - grid.base_column) * grid.cell_size_m, (grid.base_row - rows) * grid.cell_size_m
+    near = np.maximum(np.abs(x), np.abs(y)) < half_m + grid.cell_size_m
+    half = grid.cell_size_m / 2.0
+    cells = shapely.box(x[near] - half, y[near] - half, x[near] + half, y[near] + half)
+    found = shapely.intersection(shapely.union_all(cells), window)
+    west, south, east, north = grid.extent_m
+    found = shapely.union(found, shapely.difference(window, shapely.box(west, south, east, north)))
+    return found if found.area > 0.0 else None
 
 
 def _circles(safety: SafetyAnswer, show: Formats) -> tuple[Circle, ...]:

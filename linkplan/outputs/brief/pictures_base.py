@@ -11,6 +11,7 @@ from linkplan.outputs import style
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.pictures_around import (
     BAND_LOOK,
+    MISSING_LOOK,
     Circle,
     Scene,
     circle_style,
@@ -72,6 +73,8 @@ def _around(axes: Axes, scene: Scene, words: PictureWords, inch: float) -> None:
     axes.set_xticks([])
     axes.set_yticks([])
     axes.set_autoscale_on(False)
+    if scene.missing is not None:
+        axes.add_artist(patch_of(scene.missing, zorder=1.2, **MISSING_LOOK))
     heights = _contours(axes, scene, inch)
     _guys(axes, scene)
     for line in scene.lines:

@@ -11,6 +11,7 @@ from linkplan.outputs.brief.pictures_around import (
     BAND_LOOK,
     FALL,
     FENCE,
+    MISSING_LOOK,
     Circle,
     NearLine,
     Scene,
@@ -78,6 +79,8 @@ def _rows(
         rows.append(text_row(words.lines_more.format(count=more), width))
     if not scene.lines:
         rows.append(text_row(words.no_line, width))
+    if scene.missing is not None:
+        rows.append(sign_row(_missing, words.ground_missing, width))
     if contours_m is not None:
         step = scene.show.height(contours_m, 0 if contours_m >= 1.0 else 1)
         rows.append(sign_row(_contour, words.contours.format(step=step), width))
@@ -127,6 +130,12 @@ def _guys(axes: Axes, x: float, y: float) -> None:
 
     axes.add_patch(Rectangle((x, y - 0.055), SIGN_IN, 0.11, fc=(0.93, 0.93, 0.93), ec="black", lw=0.5))
     axes.plot([x + SIGN_IN / 2], [y], marker="s", ms=3.2, mfc="black", mec="white", mew=0.5)
+
+
+def _missing(axes: Axes, x: float, y: float) -> None:
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(Rectangle((x, y - 0.07), SIGN_IN, 0.14, **MISSING_LOOK))
 
 
 def _band(axes: Axes, x: float, y: float) -> None:

@@ -10,12 +10,10 @@ from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.pictures_board import (
     LINE_IN,
     SCALE_IN,
-    SCALE_ROOM_IN,
     SMALL,
     Board,
     draw_columns,
     scale_row,
-    wrapped,
 )
 from linkplan.outputs.brief.pictures_job_ground import bare, draw_boundary, draw_class_outlines, draw_ground
 from linkplan.outputs.brief.pictures_job_key import Shown
@@ -27,7 +25,7 @@ from linkplan.outputs.brief.pictures_job_layout import (
     LETTERS_IN,
     RIM_IN,
     TOP_IN,
-    Layout,
+    coordinates_beside,
     into_columns,
     key_rows,
     layout_of,
@@ -64,7 +62,9 @@ def job_board(facts: BriefFacts, words: PictureWords, width_in: float, most_heig
     draw_coordinate_grid(axes, view.coverage, view.show, inch, view.extent, names, LETTER_HALF_IN)
     if not layout.scale_in_key:
         scale_row(view.show, words, inch).draw(board, LEFT_IN, foot - LETTERS_IN, layout.map_wide)
-        _coordinates(board, view, foot - LETTERS_IN - 0.12, layout)
+        for number, line in enumerate(coordinates_beside(view, layout)):
+            y = foot - LETTERS_IN - 0.12 - LINE_IN * number
+            board.write(LEFT_IN + layout.map_wide, y, line, SMALL, ha="right", color=style.INK_SOFT)
     rows = key_rows(view, shown, layout, whole, inch)
     columns = into_columns(rows, layout)
     if layout.beside:
@@ -144,14 +144,3 @@ def _tags(view: View) -> list[Tag]:
         if place.kind == "gap":
             tags.append(Tag(GAP, words.gap_number(int(place.name)), place.x_m, place.y_m))
     return tags
-
-
-def _coordinates(board: Board, view: View, y: float, layout: Layout) -> None:
-    """Which coordinates, beside the scale, in the room that the map's width leaves."""
-    room = layout.map_wide - SCALE_ROOM_IN
-    text = view.words.coordinates.format(crs=view.show.crs_name)
-    if room < 0.8:
-        return
-    for number, line in enumerate(wrapped(text, SMALL, room, 2)):
-        at = LEFT_IN + layout.map_wide
-        board.write(at, y - LINE_IN * number, line, SMALL, ha="right", color=style.INK_SOFT)

@@ -126,7 +126,7 @@ def _chance(one: CoverageClass, words: PictureWords) -> str:
 
 
 def _chip_row(sign: Sign, name: str, right: str, meaning: str, width: float) -> Row:
-    return sign_row(sign, name, width, right, meaning, bold=True, lines=1)
+    return sign_row(sign, name, width, right, meaning, bold=True)
 
 
 def _chip(rgb: style.Rgb, number: str, hatch: str | None = None) -> Sign:

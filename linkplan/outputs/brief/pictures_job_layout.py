@@ -9,14 +9,19 @@ from typing import TYPE_CHECKING
 from linkplan.outputs import style
 from linkplan.outputs.brief.pictures_board import (
     BETWEEN_COLUMNS_IN,
+    ELLIPSIS,
     SCALE_IN,
+    SCALE_ROOM_IN,
+    SMALL,
     Board,
     Row,
     column_height,
     columns_of,
     scale_row,
+    sign_row,
     text_row,
     title_row,
+    wrapped,
 )
 from linkplan.outputs.brief.pictures_job_ground import bare, draw_boundary, draw_ground
 from linkplan.outputs.brief.pictures_job_key import Shown, job_key
@@ -24,7 +29,7 @@ from linkplan.outputs.brief.pictures_job_view import View
 from linkplan.outputs.map_labels import Extent
 
 if TYPE_CHECKING:
-    pass
+    from matplotlib.axes import Axes
 
 LEFT_IN, TOP_IN, RIM_IN, BETWEEN_IN = 0.22, 0.04, 0.03, 0.2
 LETTERS_IN, LETTER_HALF_IN = 0.2, 0.36
@@ -33,7 +38,7 @@ SIDE_IN = (1.95, 2.25, 2.55)
 MOST_SIDE_IN = 3.1
 KEY_OFF_IN = 0.1
 """From the scale to a key below it."""
-LEAST_MAP_IN, LEAST_COLUMN_IN = 1.2, 1.7
+LEAST_MAP_IN, LEAST_COLUMN_IN, LEAST_ROOM_IN = 1.2, 1.7, 0.8
 WORTH = (1.0, 0.8, 0.75)
 """What a map's width counts, by how much its key leaves out: a key that says all is worth a smaller map."""
 OVERVIEW_IN = 1.05
@@ -108,11 +113,12 @@ def _fitted(
 
 def _set(view: View, whole: Extent | None, tried: Layout, wide: float) -> Layout:
     """The same with a map so wide, and the key in its columns."""
+    tried = replace(tried, map_wide=wide)
     columns = columns_of(key_rows(view, Shown.most(), tried, whole), len(tried.columns))
     key, high = max(column_height(one) for one in columns), wide * view.ratio
     under = TOP_IN + LETTERS_IN + (0.0 if tried.scale_in_key else SCALE_IN)
     height = max(high + under, key + TOP_IN) if tried.beside else high + under + key + KEY_OFF_IN
-    return replace(tried, map_wide=wide, map_high=high, columns=columns, height=height)
+    return replace(tried, map_high=high, columns=columns, height=height)
 
 
 def key_rows(
@@ -125,8 +131,18 @@ def key_rows(
         rows.append(_overview(view, whole, width))
     if layout.scale_in_key:
         rows.append(scale_row(view.show, view.words, inch or 1.0))
+    if not coordinates_beside(view, layout):
         rows.append(text_row(view.words.coordinates.format(crs=view.show.crs_name), width))
     return rows
+
+
+def coordinates_beside(view: View, layout: Layout) -> list[str]:
+    """Which coordinates, in lines beside the scale; none where the map leaves no room for them there."""
+    room = layout.map_wide - SCALE_ROOM_IN
+    if layout.scale_in_key or room < LEAST_ROOM_IN:
+        return []
+    lines = wrapped(view.words.coordinates.format(crs=view.show.crs_name), SMALL, room, 2)
+    return [] if any(line.endswith(ELLIPSIS) for line in lines) else lines
 
 
 def into_columns(rows: Sequence[Row], layout: Layout) -> list[list[Row]]:
@@ -144,6 +160,7 @@ def _overview(view: View, whole: Extent, width: float) -> Row:
     high = min(OVERVIEW_IN, width * ratio)
     wide = high / ratio
     title = title_row(view.words.overview)
+    frame = sign_row(_frame, view.words.on_overview, width, lines=1)
 
     def draw(board: Board, x: float, top: float, room: float) -> None:
         from matplotlib.patches import Rectangle
@@ -153,9 +170,16 @@ def _overview(view: View, whole: Extent, width: float) -> Row:
         draw_ground(axes, view, whole, round(high * 150))
         draw_boundary(axes, view, 0.5, (whole[2] - whole[0]) / wide)
         west, south, east, north = view.extent
-        frame = Rectangle((west, south), east - west, north - south, fc="none", ec="black", lw=1.0, zorder=5)
-        axes.add_patch(frame)
+        seen = Rectangle((west, south), east - west, north - south, fc="none", ec="black", lw=1.0, zorder=5)
+        axes.add_patch(seen)
         axes.plot(0.0, 0.0, marker="o", ms=5.5, mfc=style.BASE_FILL, mec="black", mew=0.9, zorder=6)
         bare(axes, whole)
+        frame.draw(board, x, top - title.height_in - high - 0.05, room)
 
-    return Row(title.height_in + high + 0.06, draw)
+    return Row(title.height_in + high + 0.05 + frame.height_in, draw)
+
+
+def _frame(axes: Axes, x: float, y: float) -> None:
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(Rectangle((x + 0.08, y - 0.055), 0.18, 0.11, fc="none", ec="black", lw=1.0))
