@@ -40,6 +40,7 @@ ROW = {
     "workable": 5,
     "study": 6,
     "outputs": 7,
+    "page": 8,
     "cli": 9,
 }
 ROW_1_HELPERS = {"units", "ranges", "sources", "tables"}
@@ -53,10 +54,12 @@ HEAVY = {
     "branca": ("outputs/",),
     "geopandas": ("plan/", "outputs/"),
     "pyogrio": ("plan/", "outputs/"),
-    "PIL": ("outputs/",),
+    "PIL": ("outputs/", "page/pictures"),
     "scipy": ("channels/", "coverage/", "fieldcheck/", "safety/", "siting/", "sky/", "terrain/"),
     "distributed": ("siting/cluster",),
     "tomlkit": ("plan/write",),
+    "starlette": ("page/",),
+    "uvicorn": ("page/",),
     "typst": ("outputs/brief/",),
 }
 LONGEST_MODULE_LINES = 400

@@ -33,6 +33,7 @@ COMMANDS = {
     "agree": "compare settings sheets of base and rovers with each other and with the job",
     "capture": "compare a recorded RTCM 3 stream with the job: what the base really sends",
     "rover": "compare a rover's NMEA 0183 log with the job: whose corrections, how old",
+    "page": "a page in the browser: drag the base, move the mast, see where corrections arrive",
     "demo": "run the two invented demo jobs",
 }
 """Command and what it does; each lives in the module of its name."""
