@@ -10,15 +10,18 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from io import BytesIO
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from linkplan import __version__
 from linkplan.outputs import formats
 from linkplan.outputs.brief.blocks import Brief, Text
 from linkplan.outputs.brief.catalogue import catalogue_of, languages
 from linkplan.outputs.brief.compose import compose
+from linkplan.outputs.brief.pdf import brief_pdf
 from linkplan.outputs.encode import to_jsonable
 from linkplan.outputs.formats import SQUARE_METRES_PER_ACRE, Formats
 from linkplan.safety.cautions import CAUTIONS, WHAT_TO_DO
@@ -163,3 +166,15 @@ def test_the_texts_hold_no_other_numbers(language):
     cautions = [(*one.what_to_do, one.who_decides) for one in (*CAUTIONS.values(), *WHAT_TO_DO.values())]
     found = numbers(" ".join(" ".join((one,) if isinstance(one, str) else one) for one in (*said, *cautions)))
     assert set(found) <= OF_THE_TEXTS | {"2010"}
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_numbers_on_paper_are_those_of_the_results(facts, paper):
+    brief = compose(facts)
+    pages = PdfReader(BytesIO(brief_pdf(brief, paper, MADE))).pages
+    said = " ".join(page.extract_text() for page in pages).replace("\u00a0", " ").replace("\u200b", "")
+    steps = {str(number) for number in range(1, 8)}
+    sheets = {str(number) for number in range(1, len(pages) + 1)}
+    known = allowed(facts) | steps | sheets
+    assert [one for one in numbers(said) if one not in known] == []
+    assert len(numbers(said)) > 200
