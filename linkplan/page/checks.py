@@ -18,6 +18,7 @@ from linkplan.page.set_up import set_up_from, with_set_up
 from linkplan.page.tasks import Task
 from linkplan.page.words import RequestError, number_of, only, text_of, yes_of
 from linkplan.plan.model import Plan
+from linkplan.plan.sheets import FileReport, Sheet
 
 Question = Callable[[Task, Tell], dict[str, Any]]
 
@@ -108,7 +109,7 @@ def _agree(job: OpenJob, drops: Drops, body: Mapping[str, Any]) -> Question:
     named = body.get("rovers", [])
     if not isinstance(named, list) or len(named) > MOST_SHEETS:
         raise RequestError(f"rovers: a list of at most {MOST_SHEETS} dropped files is wanted")
-    base = drops.get(text_of(body.get("base"), "base"))
+    base = None if body.get("base") is None else drops.get(text_of(body["base"], "base"))
     rovers = [drops.get(text_of(one, "rovers")) for one in named]
     with_job = yes_of(body.get("with_job", True), "with_job")
     job_base = None if body.get("job_base") is None else text_of(body["job_base"], "job_base")
@@ -119,17 +120,35 @@ def _agree(job: OpenJob, drops: Drops, body: Mapping[str, Any]) -> Question:
         from linkplan.outputs.agreement_text import agreement_text
         from linkplan.plan.sheets import read_sheets
 
-        if not rovers and not with_job:
-            cure = "drop rovers' sheets too, or compare with the job"
-            raise SheetError(((base.name, Fault("", "", "there is nothing to compare it with", cure)),))
+        compared = [one for one in (base, *rovers) if one is not None]
+        if len(compared) + with_job < 2:
+            name = compared[0].name if compared else job.name
+            cure = "drop another sheet, or compare with the job"
+            raise SheetError(((name, Fault("", "", "there is nothing to compare it with", cure)),))
         wanted = job_sheets(job.plan(), job_base) if with_job else None
-        sheets = read_sheets(base.path, [one.path for one in rovers])
-        answer = check_agreement(*sheets, wanted)
+        if base is not None:
+            sheets = read_sheets(base.path, [one.path for one in rovers])
+            answer = check_agreement(*sheets, wanted)
+        else:
+            asked = wanted if wanted is not None else job_sheets(job.plan(), job_base)
+            answer = check_agreement(asked.base, _rover_sheets(rovers))
         found = result(agreement_text(answer), answer, answer.agrees)
-        plain: dict[str, Any] = _without_folders(found, [base, *rovers])
+        plain: dict[str, Any] = _without_folders(found, compared)
         return plain
 
     return ask
+
+
+def _rover_sheets(rovers: list[Dropped]) -> tuple[Sheet, ...]:
+    """Sheets that are held against the job's own base. SheetError with all faults of all files."""
+    from linkplan.plan.sheet_files import read_sheet_file
+
+    reports: list[FileReport] = []
+    sheets = [sheet for one in rovers for sheet in read_sheet_file(one.path, "rover", reports)]
+    faults = [pair for report in reports for pair in report.listed()]
+    if faults:
+        raise SheetError(tuple(faults))
+    return tuple(sheets)
 
 
 def _log(job: OpenJob, drops: Drops, body: Mapping[str, Any]) -> Question:

@@ -40,6 +40,8 @@ MOST_KEPT_CELLS = 4_000_000
 """Of computed maps that are kept, so that another layer or an undo needs no new computation."""
 OPEN_CELLS = 90_000
 """From which the sky is looked at for the layer of its openness, at most."""
+_BESIDE = ThreadPoolExecutor(1, "linkplan-beside")
+"""One lasting thread: each new one costs the projection library a start of its own."""
 COMMON_EYE_M, COMMON_MASK_DEG = 2.0, 10.0
 """Of a rover's GNSS antenna, and its elevation mask, where the job has no [sky] [common practice]."""
 
@@ -87,10 +89,9 @@ class Maps:
         tell("computing coverage", 0.0)
         coverage = compute_coverage(plan, grid, progress=lambda share: tell("computing coverage", share))
         tell("drawing", 0.0)
-        with ThreadPoolExecutor(1) as beside:
-            where = beside.submit(placed, grid)
-            summary = summarize(plan, coverage, study_warnings(plan, coverage))
-            found = Covered(plan, coverage, summary, stamp, scale, where.result())
+        where = _BESIDE.submit(placed, grid)
+        summary = summarize(plan, coverage, study_warnings(plan, coverage))
+        found = Covered(plan, coverage, summary, stamp, scale, where.result())
         self._keep(key, found)
         return found
 

@@ -19,7 +19,7 @@ Question = Callable[[Task, Tell], dict[str, Any]]
 
 
 def export_question(book: TaskBook, job: OpenJob, body: Mapping[str, Any]) -> Question:
-    """What to do for a request; RequestError (409) where the folder is there and may not be written over."""
+    """What to do for a request; RequestError, to ask the user, where the folder is there already."""
     only(body, "set_up", "to", "folder", "overwrite")
     set_up = set_up_from(body.get("set_up", {}))
     to = choice_of(body.get("to", "zip"), "to", ("zip", "folder"))
@@ -29,7 +29,7 @@ def export_question(book: TaskBook, job: OpenJob, body: Mapping[str, Any]) -> Qu
         target = _inside(job.path.parent, name)
         if target.exists() and not yes_of(body.get("overwrite", False), "overwrite"):
             raise RequestError(
-                f"{name}: is there already; files of the same names in it would be replaced", 409, "exists"
+                f"{name}: is there already; files of the same names in it would be replaced", 200, "exists"
             )
 
     def ask(task: Task, tell: Tell) -> dict[str, Any]:

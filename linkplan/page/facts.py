@@ -9,12 +9,15 @@ from urllib.parse import quote
 
 from linkplan.outputs import style
 from linkplan.outputs.formats import SHORT, Formats, crs_label
+from linkplan.outputs.readout import fit
+from linkplan.outputs.regrid import Regrid
 from linkplan.page.jobs import OpenJob
 from linkplan.page.pictures import LAYERS, NAMES, legend_of, ramp_of
 from linkplan.page.placing import degrees, extent
 from linkplan.page.set_up import EDITABLE, UNIT, Editable, base_body, limits, numbers_of
 from linkplan.plan.model import Plan
 from linkplan.terrain.geodesy import WGS84, horizontal_crs, transformer_between
+from linkplan.terrain.grid import TerrainGrid
 from linkplan.units import METRES_PER_UNIT
 from linkplan.workable import asked
 
@@ -45,6 +48,9 @@ def facts_body(job: OpenJob) -> dict[str, Any]:
             "hillshade": address,
             "cell_size_m": region.grid.cell_size_m,
             "height_datum": region.grid.height_datum,
+            "mercator": [west, south, east, north],
+            "fits": [list(row) for row in _fits(region.grid, (west, south, east, north))],
+            "digits": 6 if plan.crs.is_geographic else 1,
         },
         **_places(plan),
         "set_up": {**numbers_of(plan), "base": base_body(plan)},
@@ -62,6 +68,18 @@ def facts_body(job: OpenJob) -> dict[str, Any]:
         "warnings": list(plan.warnings),
         "tasks": tasks_body(plan),
     }
+
+
+def _fits(grid: TerrainGrid, box: tuple[float, float, float, float]) -> tuple[tuple[float, ...], ...]:
+    """Formulas for easting and northing over the picture of the ground; see `outputs.readout`."""
+    import numpy as np
+    from affine import Affine
+    from pyproj import CRS
+
+    west, south, east, north = box
+    corner = Affine(east - west, 0.0, west, 0.0, south - north, north)
+    found = fit(grid, Regrid(CRS.from_epsg(3857), corner, np.zeros((1, 1), dtype=np.int32)))
+    return found.coefficients[:2]
 
 
 def units_body(plan: Plan) -> dict[str, Any]:

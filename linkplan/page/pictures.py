@@ -53,6 +53,8 @@ class Picture:
     colours: tuple[style.Rgb, ...]
     words: tuple[str, ...]
     """What each of the colours says."""
+    note: str = ""
+    """Added to the layer's name."""
 
     def body(self) -> dict[str, Any]:
         """What goes before the bytes."""
@@ -60,7 +62,7 @@ class Picture:
         ramp, ticks = ramp_of(self.layer)
         return {
             "layer": self.layer,
-            "name": NAMES[self.layer],
+            "name": NAMES[self.layer] + self.note,
             "bounds": self.placed.bounds,
             "width": columns,
             "height": rows,
@@ -204,7 +206,8 @@ def workable_picture(work: Work, placed: Placed) -> Picture:
         {**line, **share_words(share)}
         for line, share in zip(legend_of("workable", 0.95), shares, strict=True)
     ]
-    return Picture("workable", png(index, colours), placed, tuple(legend), tuple(colours), tuple(words))
+    note = "" if work.found.sky_counted else " (sky not counted)"
+    return Picture("workable", png(index, colours), placed, tuple(legend), tuple(colours), tuple(words), note)
 
 
 def _stripe(rgb: style.Rgb, stripe: style.Rgb) -> str:

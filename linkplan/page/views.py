@@ -16,7 +16,6 @@ from linkplan.page.point import point_body
 from linkplan.page.set_up import at_from, set_up_from, with_set_up
 from linkplan.page.words import RequestError, choice_of, only, serial_of, tab_of
 
-SLOW_LAYERS = ("workable", "openness")
 COMPARE_LAYERS = ("served", "gain")
 
 
@@ -55,7 +54,7 @@ def cover_work(job: OpenJob, body: Mapping[str, Any]) -> tuple[Work, bool]:
         return framed(head, pictures)
 
     work = Work(tab, job.name, "cover", serial, run, brief=scale == COARSE)
-    return work, bool(set(layers) & set(SLOW_LAYERS))
+    return work, "openness" in layers or ("workable" in layers and scale != COARSE)
 
 
 def compare_work(job: OpenJob, body: Mapping[str, Any]) -> Work:
