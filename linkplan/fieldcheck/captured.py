@@ -16,14 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linkplan.fieldcheck.observed_rules import Rules
+from linkplan.fieldcheck.observed_rules import LONGEST_SILENCE_S, Rules
 from linkplan.gnss import rtcm_headers
 from linkplan.gnss.rtcm_frames import Frame
 from linkplan.gnss.rtcm_headers import DAY_MS, GPS_AHEAD_OF_UTC_MS
 from linkplan.gnss.stream_time import StreamClock
 
-LONGEST_SILENCE_S = 600.0
-"""A longer one is a break of the recording [our choice]."""
 _STEPS_FIRST = 64
 """From so many the interval is taken, where the job plans none."""
 

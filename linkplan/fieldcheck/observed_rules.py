@@ -8,6 +8,10 @@ from linkplan.gnss.nmea_fixes import SATELLITE_NAMES
 from linkplan.plan.model import Plan
 from linkplan.radio.frame_sizes import is_observation
 
+LONGEST_SILENCE_S = 600.0
+"""After a longer time without the job's corrections the base may have stopped, and nothing is told of the
+link [our choice: of a large hole the first ten minutes count]."""
+
 
 @dataclass(frozen=True)
 class Rules:

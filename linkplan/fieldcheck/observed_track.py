@@ -5,7 +5,8 @@
   position that rests on an augmentation satellite is one without the base's corrections.
 - No evidence, but counted: epochs before the first corrections since the log began or paused (the rover may
   not have been set yet), epochs with another base's corrections and without any after those, corrections of
-  no stated age or station, and an age within the limit beside a position that does not use it.
+  no stated age or station, an age within the limit beside a position that does not use it, and all that is
+  over ten minutes after the last corrections, when the base may have stopped.
 
 A rover under trees may lose its fix though messages arrive: its log cannot tell that from a missing signal.
 Positions without corrections are metres off, which is little beside a cell of 5 to 30 m.
@@ -21,7 +22,7 @@ from numpy.typing import NDArray
 
 from linkplan.fieldcheck.observed_arrivals import Arrivals
 from linkplan.fieldcheck.observed_ground import FloatArray, Ground, IntArray
-from linkplan.fieldcheck.observed_rules import Rules
+from linkplan.fieldcheck.observed_rules import LONGEST_SILENCE_S, Rules
 from linkplan.fieldcheck.samples import IN_TIME, NOT_IN_TIME, NOT_OBSERVED
 from linkplan.fieldcheck.thinning import Thinning
 from linkplan.gnss.fix_blocks import NO_STATION, FixBlock, FixBlocks
@@ -34,6 +35,7 @@ AFTER_OTHER = "epochs without corrections after another base's"
 UNNAMED = "epochs with corrections of no stated station"
 NO_AGE = "epochs with corrections of no stated age"
 NOT_USED = "epochs with fresh corrections that the position does not use"
+SILENT = "epochs over ten minutes after the last corrections, when the base may have stopped"
 OUTSIDE = "epochs outside the map"
 UNTIMED = "epochs without a time"
 REPEATED = "repeated epochs"
@@ -110,6 +112,7 @@ class Track:
         self._ground = ground
         self._thinning = Thinning(rules.spacing_m, rules.most_visits)
         self._state = _NONE
+        self._made_s = -np.inf
         self._starts = self._starts_aged = 0
         """Pauses so far, and those before the last epoch with a stated age."""
         self._kept: list[Columns] = []
@@ -151,6 +154,7 @@ class Track:
         fresh = kinds.plain & kinds.named_mine & (block.age_s <= self._rules.age_limit_s)
         without = kinds.plain & ~fresh
         late = without & (state == _MINE)
+        silent = (aged | late) & (self._silence_s(block, kinds.mine) > LONGEST_SILENCE_S)
         for words, which in (
             (NOT_MEASURED, unmeasured),
             (NO_POSITION, ~here & ~unmeasured),
@@ -160,15 +164,25 @@ class Track:
             (NOT_USED, here & fresh),
             (START_UP, here & without & (state == _NONE)),
             (AFTER_OTHER, here & without & (state == _OTHER)),
+            (SILENT, here & silent),
         ):
             left_out[words] += int(which.sum())
         evidence = _Evidence(
-            here & (aged | late),
+            here & (aged | late) & ~silent,
             here & kinds.other,
             np.where(aged, block.age_s, np.nan),
             *self._arrivals_of(block, aged, late),
         )
         self._place(block, evidence)
+
+    def _silence_s(self, block: FixBlock, mine: BoolArray) -> FloatArray:
+        """Since the observations were made that the job's last corrections before each epoch rest on."""
+        made_s = block.time_s - np.where(np.isfinite(block.age_s), block.age_s, 0.0)
+        last = np.maximum.accumulate(np.where(mine, np.arange(len(block)), -1))
+        made_s = np.where(last >= 0, made_s[last], self._made_s)
+        self._made_s = float(made_s[-1])
+        silence_s: FloatArray = block.time_s - made_s
+        return silence_s
 
     def _arrivals_of(
         self, block: FixBlock, aged: BoolArray, late: BoolArray

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 MAGIC = b"\x1f\x8b\x08"
 _MOST_AT_ONCE = 1 << 18
+_PACKED_BYTES = 4096
 _GZIP = 16 + zlib.MAX_WBITS
 
 
@@ -33,7 +34,9 @@ class Unzipped:
 
     def _unpacked(self, head: bytes) -> Iterator[bytes]:
         engine = zlib.decompressobj(_GZIP)
-        data = head
+        # damage costs what its block holds: blocks of one size, however the pieces come in
+        blocks = _even(head, self._pieces)
+        data = next(blocks)
         while True:
             try:
                 out = engine.decompress(data, _MOST_AT_ONCE)
@@ -44,14 +47,23 @@ class Unzipped:
                 yield out
             if engine.eof:
                 # several packed files one behind the other are one
-                data = engine.unused_data or next(self._pieces, b"")
+                data = engine.unused_data or next(blocks, b"")
                 if not data.strip(b"\0"):
                     return
                 engine = zlib.decompressobj(_GZIP)
                 continue
             data = engine.unconsumed_tail
             if not data and len(out) < _MOST_AT_ONCE:
-                data = next(self._pieces, b"")
+                data = next(blocks, b"")
                 if not data:
                     self.broken = True
                     return
+
+
+def _even(head: bytes, pieces: Iterator[bytes]) -> Iterator[bytes]:
+    rest = head
+    for piece in pieces:
+        whole = len(rest) - len(rest) % _PACKED_BYTES
+        yield from (rest[start : start + _PACKED_BYTES] for start in range(0, whole, _PACKED_BYTES))
+        rest = rest[whole:] + piece
+    yield from (rest[start : start + _PACKED_BYTES] for start in range(0, len(rest), _PACKED_BYTES))

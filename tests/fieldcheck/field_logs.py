@@ -21,6 +21,7 @@ CELL_M = 20.0
 RULES = Rules("31", 10.0, 1.0, 20.0, 4, unnamed_counts=False)
 
 
+@cache
 def small_grid(side: int = 101, cell_size_m: float = CELL_M) -> TerrainGrid:
     """Flat ground with the base in its middle: 1010 m either way."""
     return grid_of(np.zeros((side, side)), (side // 2, side // 2), cell_size_m)

@@ -19,7 +19,7 @@ from tests.gnss.recorded import cut
 
 EPOCH_REASONS = (
     words.NO_POSITION, words.NOT_MEASURED, words.START_UP, words.OTHER_BASE, words.AFTER_OTHER, words.UNNAMED,
-    words.NO_AGE, words.NOT_USED, words.OUTSIDE, words.UNTIMED, words.REPEATED,
+    words.NO_AGE, words.NOT_USED, words.SILENT, words.OUTSIDE, words.UNTIMED, words.REPEATED,
 )  # fmt: skip
 
 
@@ -87,6 +87,17 @@ def test_a_pause_begins_anew() -> None:
     assert found.columns.outcome.tolist() == [IN_TIME, NOT_IN_TIME, IN_TIME, NOT_IN_TIME]
 
 
+def test_a_base_that_stops_is_no_hole_for_ever() -> None:
+    """Corrections of second 99 are the last; from 700 on the base may have stopped."""
+    found = observed(
+        *(gga(n, -900 + n) for n in range(101)), *(without(n, -900 + n) for n in range(101, 1500))
+    )
+    assert found.facts.left_out == {words.SILENT: 800}
+    assert found.facts.judged == 700
+    # until then a hole is a hole: the last visit begins at or within 20 m before 699 s
+    assert 679.0 < found.columns.x_m[-1] + 900.0 <= 699.5
+
+
 def test_a_log_that_is_started_again_begins_anew() -> None:
     found = observed(gga(500), without(501, 40), without(100, 80), gga(101, 120))
     assert found.facts.left_out == {words.START_UP: 1}
@@ -96,7 +107,7 @@ def test_a_log_that_is_started_again_begins_anew() -> None:
 def test_a_stop_counts_once_and_its_first_epoch_tells() -> None:
     lines = [gga(0, 0), *(without(n, 0.5) for n in range(1, 3000)), gga(3000, 40)]
     found = observed(*lines)
-    assert found.facts.judged == 3001
+    assert found.facts.judged == 601  # the corrections of second -1 are ten minutes old at 599
     assert found.columns.outcome.tolist() == [IN_TIME, IN_TIME]
 
 
