@@ -28,6 +28,7 @@ STRANGE = "frames of other stations"
 TOO_SHORT = "epochs of a capture too short to tell what is missing"
 _AUTONOMOUS, _DIFFERENTIAL = 1, 2
 _KINDS = ("GGA", "GNS")
+_MAKERS = ord("P")
 _OLDEST_S = 600.0
 _EARLIEST_S = -5.0
 """Corrections of a later time than the epoch: the clocks of frames and sentences disagree."""
@@ -65,22 +66,26 @@ class Recording:
                 self.stay.take(self.frames.clock.now_ms)
             return
         # an address is a talker of two letters and the kind; a maker's own begins with P
-        kind = one[2:5]
-        if one[5:6] != b"," or one[:1] == b"P":
-            return
-        if kind == b"GGA" or kind == b"GNS":
-            fix = nmea_fixes.parse_gga(one) if kind == b"GGA" else nmea_fixes.parse_gns(one)
-            if fix is None or fix.quality is None:
-                self.broken += 1
-                return
-            name = "GGA" if kind == b"GGA" else "GNS"
-            self.stated[name].epochs.add(fix)
-            if self.frames.station is not None or self.heard[name].epochs.epochs:
-                if not self.heard[name].epochs.epochs:
-                    self._date = None  # it has no date yet
-                self.heard[name].epochs.add(self._as_heard(fix))
-        elif kind == b"RMC" or kind == b"ZDA":
+        kind = one[2:6]
+        if kind == b"GGA,":
+            if one[0] != _MAKERS:
+                self._take_fix("GGA", nmea_fixes.parse_gga(one))
+        elif kind == b"GNS,":
+            if one[0] != _MAKERS:
+                self._take_fix("GNS", nmea_fixes.parse_gns(one))
+        elif (kind == b"RMC," or kind == b"ZDA,") and one[0] != _MAKERS:
             self._take_date(one)
+
+    def _take_fix(self, kind: str, fix: Fix | None) -> None:
+        if fix is None or fix.quality is None:
+            self.broken += 1
+            return
+        self.stated[kind].epochs.add(fix)
+        if self.frames.station is not None:
+            heard = self.heard[kind].epochs
+            if not heard.epochs:
+                self._date = None  # it has no date yet
+            heard.add(self._as_heard(fix))
 
     def _as_heard(self, fix: Fix) -> Fix:
         """The epoch as if the rover had used what its radio handed on."""

@@ -6,8 +6,6 @@ them is searched for sentences.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from linkplan.gnss.nmea_sentences import SentenceCounts, SentenceScanner
 from linkplan.gnss.rtcm_frames import Frame, FrameScanner
 
@@ -39,36 +37,37 @@ class MixedScanner:
         """Frames whose check fails."""
         return self._frames.damaged
 
-    def feed(self, piece: bytes) -> Iterator[Frame | bytes]:
+    def feed(self, piece: bytes) -> list[Frame | bytes]:
         """Frames and bodies of good sentences; pieces are gathered, so they come with a delay."""
         self.total_bytes += len(piece)
         return self._ordered(self._frames.feed(piece))
 
-    def finish(self) -> Iterator[Frame | bytes]:
+    def finish(self) -> list[Frame | bytes]:
         """The last ones, after the last piece."""
-        yield from self._ordered(self._frames.finish())
-        yield from self._sentences.finish()
+        return [*self._ordered(self._frames.finish()), *self._sentences.finish()]
 
-    def _ordered(self, frames: list[Frame]) -> Iterator[Frame | bytes]:
+    def _ordered(self, frames: list[Frame]) -> list[Frame | bytes]:
+        found: list[Frame | bytes] = []
         if not self._between and not frames:
-            return
+            return found
         between = b"".join(self._between)
         self._between.clear()
         position = 0
         for frame in frames:
             size = frame.offset - self._offset
             if size:
-                yield from self._text(between[position : position + size])
+                found += self._text(between[position : position + size])
                 position += size
             if self._last == b"\n":
                 # no sentence is open: what was gathered comes before the frame
-                yield from self._sentences.finish()
+                found += self._sentences.finish()
             self._offset = frame.offset + frame.size
             self.frames += 1
-            yield frame
+            found.append(frame)
         if position < len(between):
             self._offset += len(between) - position
-            yield from self._text(between[position:])
+            found += self._text(between[position:])
+        return found
 
     def _text(self, data: bytes) -> list[bytes]:
         self._last = data[-1:]
