@@ -7,7 +7,7 @@ export function textAnswer(title, result) {
   const text = make("pre", { class: "text", tabindex: "0", role: "region", "aria-label": title }, result.text);
   const wide = button("Open wide", () => openDialog(title, [
     make("pre", { class: "text", tabindex: "0", role: "region", "aria-label": `${title}, wide` }, result.text)], { wide: true }), { class: "small" });
-  return make("div", { class: `answer ${result.good ? "good" : "bad"}` },
+  return make("div", { class: "answer" },
     make("p", { class: `verdict ${result.good ? "yes" : "no"}` }, result.good ? "In order, as far as computed" : "Not in order: read on"), text, wide);
 }
 

@@ -1,7 +1,7 @@
 /* Asking the local server. Addresses are relative, so the token of this session is never in the code.
    Every answer is an object; what went wrong stands in its `error`, what came too late has `stale`. */
 
-const AWAY = "The local server does not answer. Is `linkplan page` still running in its window?";
+const AWAY = "The local server does not answer. Is linkplan page still running in its window?";
 
 /* Random for each load of the page: the server orders the requests of a tab. */
 export const newTab = (name) => {

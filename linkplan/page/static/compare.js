@@ -7,10 +7,10 @@ export class CompareBar {
     Object.assign(this, { app, element });
     this.button = button("Compare", () => this.toggle(), { id: "compare", "aria-pressed": "false" });
     this.choices = ["a", "b"].map((side) => make("input", { type: "radio", name: "side", id: `side-${side}`, value: side,
-      onchange: () => app.store.look({ side }) }));
+      "aria-label": `Set-up ${side.toUpperCase()}`, onchange: () => app.store.look({ side }) }));
     element.append(
       make("fieldset", { class: "choices beside" }, make("legend", {}, "You change"), this.choices.map((input) =>
-        make("label", {}, input, make("span", {}, `Set-up ${input.value.toUpperCase()}`)))),
+        make("label", {}, input, make("span", {}, input.value.toUpperCase())))),
       make("div", { class: "inline" }, button("Swap", () => this.swap(), { class: "small" }),
         button("Keep A", () => this.end("a"), { class: "small" }), button("Keep B", () => this.end("b"), { class: "small" })));
   }

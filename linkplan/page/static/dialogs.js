@@ -28,7 +28,7 @@ const KEYS = [
   ["Ctrl + Z", "undo"],
   ["Ctrl + Shift + Z, Ctrl + Y", "redo"],
   ["Ctrl + S", "save to the job file (shows what changes and asks)"],
-  ["Escape", "close a dialog, let go of a search's marks"],
+  ["Escape", "close a dialog"],
 ];
 
 export function showKeys() {

@@ -75,6 +75,14 @@ export class Form {
   }
 }
 
+/* "frequency mhz" in "MHz" reads "Frequency (MHz)". */
+function labelOf({ label, unit }) {
+  const plain = (words) => words.toLowerCase().replace(/[^a-z0-9]+/g, " ").trim();
+  const end = unit ? ` ${plain(unit)}` : "";
+  const words = end.trim() && plain(label).endsWith(end) ? label.slice(0, label.length - end.length) : label;
+  return `${words[0].toUpperCase()}${words.slice(1)}${unit ? ` (${unit})` : ""}`;
+}
+
 class Field {
   constructor(about) {
     this.about = about;
@@ -83,7 +91,7 @@ class Field {
     this.make(id);
     if (this.input) this.input.setAttribute("aria-describedby", `${id}-fault`);
     const hint = about.hint ? make("small", {}, about.hint) : null;
-    const label = make(this.input ? "label" : "span", { class: "label" }, about.label, about.unit ? ` (${about.unit})` : "");
+    const label = make(this.input ? "label" : "span", { class: "label" }, labelOf(about));
     if (this.input) label.htmlFor = id;
     this.element = make("div", { class: `field kind-${about.kind}` }, label, this.holder, hint, this.words);
   }

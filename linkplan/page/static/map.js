@@ -188,9 +188,9 @@ export class MapView {
   /* Places of a search: [{words, first, longitude, latitude, title, pick}]. */
   setMarks(places) {
     this.marks.clearLayers();
-    places.forEach((place) => {
+    places.forEach((place, i) => {
       named(L.marker([place.latitude, place.longitude],
-        { icon: markIcon(place.words, place.first), keyboard: false, riseOnHover: true, zIndexOffset: place.first ? 2000 : 1000 }),
+        { icon: markIcon(place.words, place.first), keyboard: false, riseOnHover: true, zIndexOffset: 2000 - 10 * i }),
       place.title).bindTooltip(() => make("div", {}, place.title), { direction: "top", offset: [0, -8] })
         .on("click", place.pick).addTo(this.marks);
     });

@@ -35,6 +35,8 @@ class Text {
 class Rows {
   constructor(field) {
     this.columns = [...new Set(field.value.flatMap((row) => Object.keys(row)))];
+    // columns of texts: one cell holds them all, with semicolons between
+    this.lists = new Set(this.columns.filter((key) => field.value.some((row) => listed(row[key]))));
     this.name = field.label;
     this.body = make("tbody");
     field.value.forEach((row) => this.add(row));
@@ -56,7 +58,7 @@ class Rows {
 
   value() {
     return [...this.body.children].map((line) => Object.fromEntries([...line.querySelectorAll("input")]
-      .filter((input) => input.value.trim() !== "").map((input) => [input.dataset.key, valueOf(input.value.trim())])));
+      .filter((input) => input.value.trim() !== "").map((input) => [input.dataset.key, valueOf(input.value.trim(), this.lists.has(input.dataset.key))])));
   }
 
   /* Mark the cell of a fault such as messages[2].number; whether there is one. */
@@ -71,9 +73,15 @@ class Rows {
   }
 }
 
-const wordsOf = (value) => (value === undefined || value === null ? "" : typeof value === "string" ? value : JSON.stringify(value));
+const listed = (value) => Array.isArray(value) && value.length > 0 && value.every((one) => typeof one === "string" && !one.includes(";"));
 
-function valueOf(words) {
+function wordsOf(value) {
+  if (value === undefined || value === null) return "";
+  return typeof value === "string" ? value : listed(value) ? value.join("; ") : JSON.stringify(value);
+}
+
+function valueOf(words, list) {
+  if (list) return words.split(";").map((one) => one.trim());
   try {
     return JSON.parse(words);
   } catch {

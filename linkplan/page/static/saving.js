@@ -70,7 +70,7 @@ export function exportAll(app) {
       make("ul", { class: "files" }, (result.files || []).map((file) => make("li", {}, make("b", {}, file.name), make("span", { class: "soft" }, ` ${file.what}`)))));
   };
   const closed = openDialog("Export everything", [
-    make("p", {}, "All that `linkplan plan` makes of the set-up at hand: pages, maps, profiles, files for GIS, CAD and phones, the summary."),
+    make("p", {}, "All that the command “linkplan plan” makes, for the set-up at hand: pages, maps, profiles, files for GIS, CAD and phones, the summary."),
     make("div", { class: "inline" }, button("Into one file to download", () => start({ to: "zip" }), { class: "main" })),
     make("div", { class: "inline" }, make("label", { htmlFor: id }, "Folder beside the job file"), folder,
       button("Write it there", () => start({ to: "folder", folder: folder.value.trim(), overwrite: false }))),

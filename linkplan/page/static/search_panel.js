@@ -18,9 +18,10 @@ export class SearchPanel {
     this.begin = button("Start the search", () => this.start(), { class: "main" });
     this.trouble = make("p", { class: "verdict no", hidden: true, role: "alert" });
     this.head = make("p", { class: "soft", role: "status" });
+    this.off = button("Take the marks off the map", () => this.app.setMarks([]), { class: "small", hidden: true });
     this.rows = make("ol", { class: "candidates" });
     this.after = make("div", { class: "result" });
-    element.append(this.intro, this.begin, this.work.element, this.trouble, this.head, this.rows, this.after);
+    element.append(this.intro, this.begin, this.work.element, this.trouble, this.head, this.off, this.rows, this.after);
   }
 
   show(facts) {
@@ -50,6 +51,7 @@ export class SearchPanel {
   list(candidates, preliminary) {
     say(this.head, candidates.length === 0 ? "" : preliminary
       ? `${candidates.length} places so far, the best first; the order can still change.` : `${candidates.length} places, best first.`);
+    this.off.hidden = preliminary || !candidates.length;
     this.rows.replaceChildren(...candidates.map((one, i) => this.row(one, i + 1)));
     this.app.setMarks(candidates.slice(0, MOST_MARKS).filter((one) => Number.isFinite(one.longitude)).map((one, i) => ({
       words: String(i + 1), first: i === 0, longitude: one.longitude, latitude: one.latitude,

@@ -59,7 +59,7 @@ export class SetUpPanel {
       onchange: () => this.entered(about, typed) });
     if (unit) slider.setAttribute("aria-describedby", `${id}-unit`);
     const fault = make("p", { class: "fault", hidden: true, role: "alert" });
-    const undo = button("as in the job", () => this.app.store.adjust({ [key]: undefined }), { class: "small", "aria-label": `${label}: as in the job` });
+    const undo = button("↺", () => this.app.store.adjust({ [key]: undefined }), { class: "small", title: "as in the job file", "aria-label": `${label}: as in the job file` });
     const choices = about.choices && about.choices.length
       ? make("datalist", { id: `${id}-list` }, about.choices.map((one) => make("option", { value: tidy(one / per) }))) : null;
     if (choices) slider.setAttribute("list", `${id}-list`);
