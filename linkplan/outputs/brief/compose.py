@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 REVISION_DIGITS = 8
 """Of the job file's hash: what stands for its revision."""
-MAP_IN = (7.08, 2.4)
+MAP_IN = (7.08, 2.55)
 """Widest and highest of the map of the job, inches."""
-BASE_IN = (7.08, 3.2)
+BASE_IN = (7.08, 3.3)
 """The same of the close-up of the base."""
 
 _T = TypeVar("_T")
@@ -39,18 +39,11 @@ def compose(facts: BriefFacts, language: str = "en") -> Brief:
     base_said = words.say("around.said", base=plan.base.name)
     map_picture = _picture(job_picture(facts, said, *MAP_IN), map_said)
     base_close = _picture(base_picture(facts, said, *BASE_IN), base_said)
-    pages = (
-        Page(act_page(facts, words, said, map_picture), one_sheet=True),
-        Page(
-            (
-                *around_the_base(facts, words, base_close),
-                *relied_on(facts, words, said),
-                *dead_zones(facts, words, said),
-                *set_up_rows(facts, words),
-                *cautions(facts, words),
-                *what_it_rests_on(facts, words),
-            )
-        ),
+    sheets = (
+        act_page(facts, words, said, map_picture),
+        tuple(around_the_base(facts, words, base_close)),
+        (*relied_on(facts, words, said), *dead_zones(facts, words, said), *set_up_rows(facts, words)),
+        (*cautions(facts, words), *what_it_rests_on(facts, words)),
     )
     brief = Brief(
         language=language,
@@ -62,7 +55,7 @@ def compose(facts: BriefFacts, language: str = "en") -> Brief:
         ),
         foot=words.say("page.foot"),
         page_of=words.catalogue.texts["page.page_of"],  # type: ignore[arg-type]
-        pages=pages,
+        pages=tuple(Page(blocks, one_sheet=True) for blocks in sheets),
     )
     return set_in_type(brief)
 

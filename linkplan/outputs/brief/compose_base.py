@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linkplan.coverage.mast_room import BY_VOLTAGE, STATED
-from linkplan.outputs.brief.blocks import Block, Heading, Pairs, Picture, Points, Table, Text
+from linkplan.outputs.brief.blocks import Block, Heading, Pairs, Picture, Table, Text
 from linkplan.outputs.brief.words import Words
 from linkplan.plan.model import Plan
 from linkplan.safety.results import ExposureAnswer, ExposureFigure, LineClearance, SafetyAnswer
 from linkplan.study import BriefFacts
-from linkplan.tables.exposure import PUBLIC
+from linkplan.tables.exposure import LIMITS, PUBLIC
 
 
 def around_the_base(facts: BriefFacts, words: Words, close: Picture) -> Iterator[Block]:
@@ -80,9 +80,9 @@ def field(facts: BriefFacts, words: Words) -> Iterator[Block]:
     by_pattern = exposure.figure(PUBLIC).keyed.pattern_radius_m
     if by_pattern is not None:
         remarks.append(words.say("field.pattern", radius=words.keep(by_pattern)))
-    remarks += [words.note(note) for note in facts.safety.notes]
+    remarks += [*(words.note(note) for note in facts.safety.notes), *_limits(words)]
     yield Heading(words.say("field.notes"), 2)
-    yield Points(tuple(remarks), tone="small")
+    yield Text(" ".join(remarks), "small")
 
 
 def exposure_table(exposure: ExposureAnswer, words: Words) -> Table:
@@ -134,3 +134,9 @@ def _not_averaged(plan: Plan, exposure: ExposureAnswer, words: Words) -> Iterato
         stream = plan.corrections
         missing = "stream" if stream is None else "framing" if stream.framing is None else "pattern"
         yield words.say(f"field.not_averaged_{missing}")
+
+
+def _limits(words: Words) -> Iterator[str]:
+    for key in LIMITS:
+        yield words.say("rests.limits", read=words.say(f"rests.read_{key.replace('.', '_')}"))
+    yield words.say("rests.reflection")

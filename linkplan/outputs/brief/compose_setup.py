@@ -14,7 +14,6 @@ from linkplan.outputs.brief.words import Words
 from linkplan.plan.model import Plan
 from linkplan.plan.sheet_fields import GROUPS
 from linkplan.study import BriefFacts
-from linkplan.tables.exposure import LIMITS
 from linkplan.terrain.dem import NOT_STATED
 
 _ROUGH_M = 0.5
@@ -101,7 +100,7 @@ def _compared(one: ComparedPosition, words: Words) -> str:
 def what_it_rests_on(facts: BriefFacts, words: Words) -> Iterator[Block]:
     """Sources and limits of the prediction, messages, revision."""
     yield Heading(words.say("rests.title"))
-    rests = (*_prediction(facts, words), *_ground(facts, words), *_limits(words), words.say("rests.cannot"))
+    rests = (*_prediction(facts, words), *_ground(facts, words), words.say("rests.cannot"))
     yield Text(" ".join(rests), "small")
     messages = _messages(facts)
     if messages:
@@ -166,12 +165,6 @@ def _ground(facts: BriefFacts, words: Words) -> Iterator[str]:
         yield words.say("rests.no_clutter")
     else:
         yield words.say("rests.clutter", file=plan.clutter.file.name)
-
-
-def _limits(words: Words) -> Iterator[str]:
-    for key in LIMITS:
-        yield words.say("rests.limits", read=words.say(f"rests.read_{key.replace('.', '_')}"))
-    yield words.say("rests.reflection")
 
 
 def _messages(facts: BriefFacts) -> tuple[str, ...]:
