@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from linkplan.outputs.brief.plain import plain as visible
 from linkplan.outputs.formats import SHORT, Formats
 from linkplan.outputs.shapes import Place, places
 from linkplan.safety.results import LineClearance, MastAnswer, SafetyAnswer
@@ -123,7 +124,7 @@ def scene_of(facts: BriefFacts) -> Scene:
     show = Formats.of(plan)
     circles = _circles(safety, show)
     half_m = _half_m(safety)
-    found = places(plan, grid, facts.study.summary)
+    found = [replace(one, name=visible(one.name)) for one in places(plan, grid, facts.study.summary)]
     near = [
         place for place in found if place.kind == "control" and max(abs(place.x_m), abs(place.y_m)) < half_m
     ]
@@ -189,5 +190,6 @@ def _lines(facts: BriefFacts, half_m: float) -> tuple[NearLine, ...]:
             grown = shape.buffer(clearance.clearance_m)
             band = grown if grown.intersects(shapely.box(-half_m, -half_m, half_m, half_m)) else None
         seen = bool(shape.intersects(shapely.box(-half_m, -half_m, half_m, half_m)))
+        clearance = replace(clearance, name=visible(clearance.name))
         found.append(NearLine(clearance, shape, band, seen))
     return tuple(found)

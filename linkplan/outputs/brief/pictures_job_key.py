@@ -19,6 +19,7 @@ from linkplan.outputs.brief.pictures_board import (
     title_row,
 )
 from linkplan.outputs.brief.pictures_tags import GAP, ZONE, ZONE_GAP, tag_sign
+from linkplan.outputs.brief.plain import plain as visible
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.map_frame import LIMIT_LINE
 from linkplan.outputs.siting_drawing import LINES
@@ -95,7 +96,7 @@ def _zones(facts: BriefFacts, words: PictureWords, width: float, saving: int) ->
     for number, zone in enumerate(zones[:MOST_ZONES], start=1):
         text = words.zone_machines if zone.relies == MACHINES else words.zone_people
         sign, lines = tag_sign(ZONE, words.zone_number(number)), 1 if saving > 1 else 2
-        rows.append(sign_row(sign, text.format(name=zone.name), width, lines=lines))
+        rows.append(sign_row(sign, text.format(name=visible(zone.name)), width, lines=lines))
     if len(zones) > MOST_ZONES:
         rows.append(text_row(words.zones_more.format(count=len(zones) - MOST_ZONES), width))
     if any(zone.gaps for zone in zones):

@@ -26,6 +26,7 @@ from linkplan.outputs.brief.pictures_board import (
 from linkplan.outputs.brief.pictures_job_ground import bare, draw_boundary, draw_ground
 from linkplan.outputs.brief.pictures_job_key import Shown, job_key
 from linkplan.outputs.brief.pictures_job_view import View
+from linkplan.outputs.brief.plain import plain as visible
 from linkplan.outputs.map_labels import Extent
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def key_rows(
     if layout.scale_in_key:
         rows.append(scale_row(view.show, view.words, inch or 1.0))
     if not coordinates_beside(view, layout):
-        rows.append(text_row(view.words.coordinates.format(crs=view.show.crs_name), width))
+        rows.append(text_row(view.words.coordinates.format(crs=visible(view.show.crs_name)), width))
     return rows
 
 
@@ -141,7 +142,7 @@ def coordinates_beside(view: View, layout: Layout) -> list[str]:
     room = layout.map_wide - SCALE_ROOM_IN
     if layout.scale_in_key or room < LEAST_ROOM_IN:
         return []
-    lines = wrapped(view.words.coordinates.format(crs=view.show.crs_name), SMALL, room, 2)
+    lines = wrapped(view.words.coordinates.format(crs=visible(view.show.crs_name)), SMALL, room, 2)
     return [] if any(line.endswith(ELLIPSIS) for line in lines) else lines
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from linkplan.coverage.results import CoverageMap
 from linkplan.outputs.brief.picture_words import PictureWords
+from linkplan.outputs.brief.plain import plain as visible
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.map_labels import Extent
 from linkplan.outputs.shapes import ClassArea, Place, class_areas, drawn_boundary, limit_on_map_m, places
@@ -62,7 +63,8 @@ def view_of(facts: BriefFacts, words: PictureWords) -> tuple[View, Extent | None
     ]
     outlines += [Outline("line", one.name, grid.frame.geometry_to_local(one.shape)) for one in lines]
     order = {"control": 0, "gap": 1, "base": 2}
-    found = sorted(places(plan, grid, summary), key=lambda place: order[place.kind])
+    found = [replace(place, name=visible(place.name)) for place in places(plan, grid, summary)]
+    found.sort(key=lambda place: order[place.kind])
     drawn = _thinned(coverage)
     whole, near = grid.extent_m, _with_rim(boundary)
     small = max((near[2] - near[0]) / (whole[2] - whole[0]), (near[3] - near[1]) / (whole[3] - whole[1]))

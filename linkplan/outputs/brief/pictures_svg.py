@@ -20,6 +20,8 @@ COLOURS = 256
 LONG_PATH = 1500
 """Letters."""
 _PICTURE = re.compile(r"data:image/png;base64,([A-Za-z0-9+/=\s]+)")
+_ABOUT = re.compile(r"<!DOCTYPE.*?>\s*|<metadata>.*?</metadata>\s*|<!--.*?-->\s*", re.DOTALL)
+"""Names the web or repeats the texts, of no use inside a document."""
 _PATH = re.compile(r'(?<= d=")[^"]*')
 _NUMBER = re.compile(r"-?\d+\.\d{3,}")
 
@@ -38,7 +40,7 @@ def drawn(figure: Figure) -> Drawn:
     """The figure as it goes into a document. To be called inside `canvas.house_style()`."""
     text = svg_bytes(figure).decode()
     text = _PICTURE.sub(lambda found: "data:image/png;base64," + _small(found.group(1)), text)
-    text = _PATH.sub(_shorter, text)
+    text = _PATH.sub(_shorter, _ABOUT.sub("", text))
     width, height = (float(side) for side in figure.get_size_inches())
     return Drawn(text.encode(), width, height)
 
