@@ -33,6 +33,7 @@ COMMANDS = {
     "agree": "compare settings sheets of base and rovers with each other and with the job",
     "capture": "compare a recorded RTCM 3 stream with the job: what the base really sends",
     "rover": "compare a rover's NMEA 0183 log with the job: whose corrections, how old",
+    "fieldcheck": "hold field logs against the map: was the prediction true, and what the map may learn",
     "page": "a page in the browser: drag the base, move the mast, see where corrections arrive",
     "demo": "run the two invented demo jobs",
 }

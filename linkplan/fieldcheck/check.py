@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from linkplan.coverage.area import cell_levels, compute_coverage
 from linkplan.coverage.cautions import study_warnings
 from linkplan.coverage.ground import job_grid
-from linkplan.coverage.results import CoverageMap
+from linkplan.coverage.results import CoverageMap, CoverageSummary
 from linkplan.coverage.site import site_constants
+from linkplan.coverage.summary import summarize
 from linkplan.fieldcheck.blocks import BLOCK_M, square_blocks
 from linkplan.fieldcheck.learning import Evidence, Learned, Prior, learn
 from linkplan.fieldcheck.observed import AGE_LIMIT_S, LogFile, observe
@@ -54,7 +55,8 @@ class FieldAnswer:
     plan: Plan
     options: FieldOptions
     coverage: CoverageMap
-    """As the job has it, with what was learned before."""
+    """As the job has it, with what was learned before; the summary is of it."""
+    summary: CoverageSummary
     samples: Samples
     predicted: Predicted
     """By that coverage."""
@@ -116,6 +118,7 @@ def check_samples(
         plan=plan,
         options=options,
         coverage=coverage,
+        summary=summarize(plan, coverage, study_warnings(plan, coverage)),
         samples=samples,
         predicted=predicted,
         judged=judged,
@@ -198,8 +201,9 @@ def _notes(plan: Plan, coverage: CoverageMap, samples: Samples, judged: Judged) 
     judged_now = sum(one.judged for one in samples.sources)
     if earlier is not None:
         notes.append(
-            "The map that is judged has what was learned earlier in it. What is learned now starts without "
-            "that, from these logs alone: to keep what earlier ones taught, give them again beside the new."
+            "The map that is judged has what was learned earlier in it: that it holds for the logs that this "
+            "was learned from says little, new ones tell. What is learned now starts without that, from these "
+            "logs alone: to keep what earlier ones taught, give them again beside the new."
         )
         if judged_now < earlier.epochs:
             notes.append(
