@@ -202,8 +202,8 @@ def _notes(plan: Plan, coverage: CoverageMap, samples: Samples, judged: Judged) 
     if earlier is not None:
         notes.append(
             "The map that is judged has what was learned earlier in it: that it holds for the logs that this "
-            "was learned from says little, new ones tell. What is learned now starts without that, from these "
-            "logs alone: to keep what earlier ones taught, give them again beside the new."
+            "was learned from says little, new ones tell. What is learned now starts without that, from "
+            "these logs alone: to keep what earlier ones taught, give them again beside the new."
         )
         if judged_now < earlier.epochs:
             notes.append(
