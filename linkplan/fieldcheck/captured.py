@@ -47,9 +47,8 @@ class JobFrames:
         self.station: str | None = None
         """Of the last frame."""
         self.others: Counter[str] = Counter()
-        """Frames with observations of other stations."""
-        self.untold = 0
-        """Frames that say nothing about when: other messages."""
+        """Epochs of other stations, by their first kind of message with observations."""
+        self._first_numbers: dict[str, int] = {}
         self._rules = rules
 
     def take(self, frame: Frame) -> bool:
@@ -58,12 +57,11 @@ class JobFrames:
         number = rtcm_headers.message_number(payload)
         epoch = None if number is None else rtcm_headers.epoch(number, payload)
         station_id = None if number is None else rtcm_headers.station_id(number, payload)
-        if epoch is None or station_id is None:
-            self.untold += 1
+        if number is None or epoch is None or station_id is None:
             return False
         station = str(station_id)
         if not self._rules.is_mine(station):
-            self.others[station] += 1
+            self.others[station] += number == self._first_numbers.setdefault(station, number)
             return False
         self.station = station
         self.clock.advance(epoch, frame.offset)

@@ -26,13 +26,12 @@ from linkplan.fieldcheck.observed_source import Observed
 from linkplan.fieldcheck.samples import OtherBaseSpot, Samples
 from linkplan.fieldcheck.thinning import MOST_VISITS, spacing_for
 from linkplan.gnss.recordings import STANDARD_INPUT, pieces
+from linkplan.gnss.rover_log import AGE_LIMIT_S as AGE_LIMIT_S
 from linkplan.gnss.unzipped import Unzipped
 from linkplan.plan.model import Plan
 from linkplan.ranges import require_range
 from linkplan.terrain.grid import TerrainGrid
 
-AGE_LIMIT_S = 10.0
-"""Corrections older than this are late [common practice]."""
 _HEAD_BYTES = 4096
 Progress = Callable[[str, float], None]
 
@@ -127,6 +126,8 @@ def _told(path: str, stage: str, progress: Progress | None) -> Iterator[bytes]:
             progress(stage, min(1.0, done / size) if size else 0.0)
         done += len(piece)
         yield piece
+    if progress is not None:
+        progress(stage, 1.0)
 
 
 def _require_different(files: Sequence[LogFile]) -> None:

@@ -24,7 +24,7 @@ from linkplan.gnss.nmea_fixes import CORRECTED, Fix
 from linkplan.gnss.rtcm_frames import Frame
 
 BROKEN = "sentences whose fields cannot be read"
-STRANGE = "frames of other stations"
+STRANGE = "epochs of other stations"
 TOO_SHORT = "epochs of a capture too short to tell what is missing"
 _AUTONOMOUS, _DIFFERENTIAL = 1, 2
 _KINDS = ("GGA", "GNS")
@@ -221,8 +221,8 @@ def _at_place(name: str, recording: Recording, ground: Ground, place: tuple[floa
         outcome(stay.in_time), outcome(stay.arrived),
     )  # fmt: skip
     spots: list[Spot] = [
-        (station, int(row[0]), int(column[0]), float(x_m[0]), float(y_m[0]), frames)
-        for station, frames in recording.frames.others.items()
+        (station, int(row[0]), int(column[0]), float(x_m[0]), float(y_m[0]), count)
+        for station, count in recording.frames.others.items()
         if on_map
     ]
     return Observed(facts, samples, tuple(spots))

@@ -94,6 +94,7 @@ def test_other_stations_and_damage_are_told_apart() -> None:
     lines = [
         message(0),
         message(1, 77),
+        message(1, 77, 1094),
         message(1),
         message(2),
         message(2, 77),

@@ -42,8 +42,8 @@ def test_three_kinds_together(files: list[LogFile]) -> None:
     assert samples.outcome.tolist() == [1] * 21 + [NOT_OBSERVED] * 2
     assert np.isnan(samples.level_dbm).tolist() == [True] * 21 + [False] * 2
     assert [(spot.source, spot.station, spot.epochs) for spot in samples.other_bases] == [(0, "77", 1)] * 10
-    assert [stage for stage, _ in told] == ["reading monday.txt", "reading radio.csv", "reading survey.nmea"]
-    assert all(0.0 <= share <= 1.0 for _, share in told)
+    names = ("monday.txt", "radio.csv", "survey.nmea")
+    assert told == [(f"reading {name}", share) for name in names for share in (0.0, 1.0)]
     grid = small_grid()
     for x, y, row, column in zip(samples.x_m, samples.y_m, samples.row, samples.column, strict=True):
         assert grid.cell_of(x, y) == (row, column)
