@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from linkplan.errors import OutputError
 from linkplan.outputs.brief.blocks import Beside, Block, Box, Brief, Picture
-from linkplan.outputs.brief.plain import NOTHING, breakable, cleaned, isolated
+from linkplan.outputs.brief.plain import NOTHING, breakable, cleaned, isolated, shortened
 
 if TYPE_CHECKING:
     import typst
@@ -31,6 +31,8 @@ SOURCE_SANS = ("SourceSansPro-Regular.otf", "SourceSansPro-Semibold.otf", "Sourc
 DEJAVU = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 LAST_RESORT = "LastResortHE-Regular.ttf"
 """Has a framed sign for every character there is, so that none vanishes."""
+HEAD_LIMIT, FOOT_LIMIT, COUNT_LIMIT = 160, 480, 40
+"""Characters, at most, of a text in the head, in the foot and in the count of the sheets."""
 
 
 def brief_pdf(brief: Brief, paper: str, made: datetime) -> bytes:
@@ -60,15 +62,27 @@ def typesetter(brief: Brief, paper: str) -> Iterator[typst.Compiler]:
     if paper not in PAPERS:
         raise ValueError(f"paper = {paper!r}: give one of {', '.join(PAPERS)}")
     template = (resources.files("linkplan.outputs.brief") / "brief.typ").read_bytes()
-    with TemporaryDirectory() as fonts, TemporaryDirectory() as empty:
+    with _folder() as folder:
+        fonts, empty = Path(folder) / "fonts", Path(folder) / "empty"
+        fonts.mkdir()
+        empty.mkdir()
         yield typst.Compiler(
             template,
             root=empty,
             package_path=empty,
             package_cache_path=empty,
-            font_paths=_fonts(Path(fonts)),
+            font_paths=_fonts(fonts),
             sys_inputs={"brief": _data(cleaned(brief), paper)},
         )
+
+
+def _folder() -> TemporaryDirectory[str]:
+    try:
+        return TemporaryDirectory()
+    except OSError as error:
+        raise OutputError(
+            f"a folder for temporary files cannot be made ({error}): make room for it"
+        ) from None
 
 
 def _one_line(error: typst.TypstError) -> str:
@@ -105,11 +119,11 @@ def _data(brief: Brief, paper: str) -> str:
         "language": language.lower(),
         "region": region.upper() if len(region) == 2 else None,
         "document": f"{brief.kind}: {brief.title}",
-        "title": _set(brief.title),
-        "kind": _set(brief.kind),
-        "head": [_set(line) for line in brief.head],
-        "foot": _set(brief.foot),
-        "page_of": brief.page_of,
+        "title": _set(shortened(brief.title, HEAD_LIMIT)),
+        "kind": _set(shortened(brief.kind, HEAD_LIMIT)),
+        "head": [_set(shortened(line, HEAD_LIMIT)) for line in brief.head],
+        "foot": _set(shortened(brief.foot, FOOT_LIMIT)),
+        "page_of": shortened(brief.page_of, COUNT_LIMIT),
         "nothing": NOTHING,
         "pages": _stepped(
             [

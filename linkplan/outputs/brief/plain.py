@@ -15,6 +15,8 @@ BREAK = "\N{ZERO WIDTH SPACE}"
 """Where a long word may be cut when the line is too short for it."""
 NOTHING = "\N{EN DASH}"
 """Stands in the cells of a table without rows."""
+LONGEST_TEXT = 2000
+"""Characters of one text: a longer one would push everything else off the sheets."""
 LONGEST_WORD = 24
 PIECE = 3
 ISOLATE, POP = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
@@ -52,7 +54,12 @@ def _clean(value: Any) -> Any:
 def plain(text: str) -> str:
     """One line of visible characters: control and direction codes become a sign, spaces stay spaces."""
     composed = unicodedata.normalize("NFC", text)
-    return "".join(_visible(sign) for sign in composed)
+    return "".join(_visible(sign) for sign in shortened(composed, LONGEST_TEXT))
+
+
+def shortened(text: str, most: int) -> str:
+    """At most so many characters, an ellipsis where some are left out."""
+    return text if len(text) <= most else text[: most - 1] + "\N{HORIZONTAL ELLIPSIS}"
 
 
 def _visible(sign: str) -> str:

@@ -201,21 +201,31 @@ def awkward(title: str) -> Brief:
 
 def hostile() -> Brief:
     """Hostile text in every place that takes text."""
-    a, b, c, d = HOSTILE
+    return filled(HOSTILE)
+
+
+def endless() -> Brief:
+    """Texts longer than a sheet in every place that takes text."""
+    return filled(("word " * 400, "w" * 2000, "some-more/of_it " * 125, "\N{NO-BREAK SPACE}x" * 2000))
+
+
+def filled(texts: tuple[str, str, str, str]) -> Brief:
+    """These texts in every place that takes text."""
+    a, b, c, d = texts
     blocks = (
         Heading(a),
         Text(b),
         Text(c, "alarm"),
-        Points(HOSTILE, numbered=True, boxes=True),
+        Points(texts, numbered=True, boxes=True),
         Pairs(((a, b), (c, d))),
         Figures(((a, b), (c, d))),
         Table((a, b), ((c, d),), "<>", (0,)),
         Code(a, b, c),
         Picture(svg(), 3.0, 2.0, d + b, a),
         Box(b, (Text(a), Beside((Text(b),), (Text(c),))), "alarm"),
-        Lines(HOSTILE),
+        Lines(texts),
     )
-    return Brief("en", b, a, HOSTILE, c, "{page} / {pages}" + d, (Page(blocks),))
+    return Brief("en", b, a, texts, c, "{page} / {pages}" + d, (Page(blocks),))
 
 
 def texts_of(value: Any) -> Iterator[str]:

@@ -76,6 +76,14 @@ def test_codes_that_act_on_text_are_made_visible() -> None:
     assert plain(kept) == kept
 
 
+def test_a_text_without_end_gets_one() -> None:
+    assert plain("x" * 2000) == "x" * 2000
+    assert plain("x" * 2001) == "x" * 1999 + "\N{HORIZONTAL ELLIPSIS}"
+    one = replace(rich(), title="name " * 400, page_of="{page} " * 400)
+    sheets = pypdf.PdfReader(io.BytesIO(brief_pdf(one, "a4", MADE))).pages
+    assert len(sheets) == len(pypdf.PdfReader(io.BytesIO(brief_pdf(rich(), "a4", MADE))).pages)
+
+
 def test_a_number_stays_behind_the_name_it_belongs_to() -> None:
     # without isolation the number moves before an Arabic name [Unicode Standard Annex 9, rule W2 and I1]
     assert isolated(f"{ARABIC} 120 m") == f"\u2068{ARABIC}\u2069 120 m"

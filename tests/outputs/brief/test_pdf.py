@@ -29,6 +29,7 @@ from tests.outputs.brief.sample import (
     TOKYO,
     awkward,
     brief,
+    endless,
     hostile,
     picture,
     rich,
@@ -244,7 +245,7 @@ def test_a_picture_larger_than_the_sheet_is_made_to_fit() -> None:
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("name", LONG_NAMES)
 def test_nothing_runs_over_the_edge(paper: str, name: str) -> None:
-    cases: tuple[Brief, ...] = (awkward(name), hostile())
+    cases: tuple[Brief, ...] = (awkward(name), hostile(), *([endless()] if name == LONG_NAMES[0] else []))
     for one in cases:
         with typesetter(one, paper) as compiler:
             sheets = compiler.compile(format="png", ppi=72)
