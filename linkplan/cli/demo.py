@@ -46,16 +46,19 @@ def run(options: argparse.Namespace) -> int:
 def further_commands(inputs: Path) -> tuple[tuple[str, ...], ...]:
     """What else can be asked of the demo, as arguments of the command line."""
     basin, quarry, sheets = (str(inputs / name) for name in ("basin.toml", "quarry.toml", "sheets"))
+    field_logs = tuple(str(inputs / f"basin_field_{name}") for name in ("1.nmea", "2.nmea", "levels.csv"))
     corridor = str(inputs / "corridor" / "corridor.toml")
     return (
         ("sky", quarry, "--out", str(inputs.parent / "quarry-sky")),
         ("site", quarry, "--out", str(inputs.parent / "quarry-site")),
         ("site", corridor, "--out", str(inputs.parent / "corridor-site")),
         ("safety", quarry),
+        ("brief", quarry, "--language", "es", "--paper", "a4", "--out", str(inputs.parent / "quarry-brief")),
         ("channels", basin),
         ("airtime", quarry),
         ("sheet", quarry, "--out", str(inputs.parent / "quarry-sheet")),
         ("agree", str(inputs / "sheets" / "base.toml"), sheets, "--job", quarry),
         ("capture", str(inputs / "basin_capture.rtcm3"), basin),
         ("rover", str(inputs / "basin_rover.nmea"), basin),
+        ("fieldcheck", basin, *field_logs, "--out", str(inputs.parent / "basin-fieldcheck")),
     )
