@@ -179,7 +179,10 @@ def _interval_of(made_steps: FloatArray, epoch_s: float, age_s: FloatArray) -> f
     if made_steps.size < _FEWEST_STEPS:
         return None
     values, counts = np.unique(np.rint(made_steps * _STEPS_PER_S), return_counts=True)
-    shortest_s = float(values[counts >= _RARE * made_steps.size][0]) / _STEPS_PER_S
+    frequent = values[counts >= _RARE * made_steps.size]
+    if not frequent.size:
+        return None  # no two alike: these are no messages at an interval
+    shortest_s = float(frequent[0]) / _STEPS_PER_S
     fresh_s = float(np.quantile(age_s, _FRESH_QUANTILE))
     if _SHORTEST_INTERVAL_S <= fresh_s < 0.75 * epoch_s:
         # fresher than epochs are apart: messages came in between, and at whole intervals before an epoch

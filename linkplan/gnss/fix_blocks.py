@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -9,7 +10,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from linkplan.gnss.log_time import DAY_S, LogClock
+from linkplan.gnss.log_time import BREAK_S, DAY_S, LogClock
 from linkplan.gnss.nmea_fixes import Fix
 
 BLOCK_EPOCHS = 8192
@@ -35,7 +36,8 @@ class FixBlock:
     """NaN where there is none, as with longitude."""
     longitude_deg: NDArray[np.float64]
     starts: NDArray[np.bool_]
-    """Nothing goes on from the epoch before: the first one, or one behind a break or a step back in time."""
+    """Nothing goes on from the epoch before: the first one, or one behind a pause or a step back in time, of
+    over a minute."""
 
     def __len__(self) -> int:
         return int(self.time_s.size)
@@ -55,6 +57,7 @@ class FixBlocks:
         """The same time again (a second talker): not in the blocks."""
         self._take = take
         self._codes: dict[str | None, int] = {None: NO_STATION}
+        self._last_s = -math.inf
         self._rows: list[tuple[float | None, ...]] = []
 
     def add(self, fix: Fix) -> None:
@@ -75,12 +78,11 @@ class FixBlocks:
         if code is None:
             code = self._code(fix.station or "")
         assert clock.last is not None
-        self._rows.append(
-            (
-                clock.last[0] * DAY_S + fix.time_s, fix.quality, fix.age_s, code,
-                fix.latitude_deg, fix.longitude_deg, step == 0.0,
-            )
-        )  # fmt: skip
+        now_s = clock.last[0] * DAY_S + fix.time_s
+        # sentences that come a little out of order are no new beginning
+        starts = step == 0.0 and not -BREAK_S < now_s - self._last_s < 0.0
+        self._last_s = now_s
+        self._rows.append((now_s, fix.quality, fix.age_s, code, fix.latitude_deg, fix.longitude_deg, starts))
 
     def take_date(self, day: date, time_s: float) -> bool:
         """The date that a sentence states; False where it does not fit the last epoch."""
@@ -89,6 +91,7 @@ class FixBlocks:
         if taken and last is not None and self._rows:
             moved = last[0] * DAY_S + last[1]
             if moved != self._rows[-1][0]:
+                self._last_s = moved
                 self._rows[-1] = (moved, *self._rows[-1][1:-1], True)
         return taken
 

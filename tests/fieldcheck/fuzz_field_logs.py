@@ -63,6 +63,17 @@ def _changed(one: bytes, chance: random.Random) -> bytes:
     return bytes(raw)
 
 
+def _wild(chance: random.Random) -> bytes:
+    """An epoch at any time, age and quality near by."""
+    return gga(
+        chance.choice((chance.uniform(0, 200), chance.randrange(100_000), 50.0)),
+        chance.choice((0.0, chance.uniform(-1200, 1200))),
+        quality=chance.choice((4, 4, 4, 5, 2, 1, 0)),
+        age=chance.choice(("1.0", "", f"{chance.uniform(0, 1000):.2f}", str(chance.randrange(20)))),
+        station=chance.choice(("0031", "0031", "31", "77", "", "133")),
+    )
+
+
 def made_up(chance: random.Random) -> bytes:
     """One input."""
     kind = chance.randrange(8)
@@ -73,6 +84,8 @@ def made_up(chance: random.Random) -> bytes:
     elif kind < 4:
         rows = [chance.choice(LEVELS) for _ in range(chance.randrange(1, 30))]
         data = chance.choice(LEVELS[:2]) + b"".join(_changed(row, chance) for row in rows)
+    elif kind == 4:
+        data = b"".join(_wild(chance) for _ in range(chance.randrange(1, 150)))
     else:
         data = b"".join(_changed(chance.choice(ROVER), chance) for _ in range(chance.randrange(1, 60)))
     if chance.random() < 0.1:

@@ -122,3 +122,13 @@ def test_a_base_that_sends_otherwise_than_planned() -> None:
     outcome, arrivals = told(time_s, age_s, 1.0)
     assert arrivals.interval_s == 1.0
     assert (outcome == IN_TIME).mean() == pytest.approx(share, abs=0.02)
+
+
+def test_ages_without_any_order_tell_nothing_and_break_nothing() -> None:
+    chance = np.random.default_rng(8)
+    for planned in (None, 1.0):
+        time_s = np.cumsum(chance.uniform(0.01, 50.0, 3000))
+        _, arrivals = told(time_s, chance.uniform(0.0, 900.0, 3000), planned)
+        assert arrivals.interval_s == planned
+    backward = np.arange(3000.0) - 5.0 * (np.arange(3000) % 7 == 0)
+    told(backward, np.full(3000, 1.0), 1.0)

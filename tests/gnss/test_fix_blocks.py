@@ -35,11 +35,14 @@ def test_fields_and_what_is_not_stated() -> None:
 def test_midnight_pauses_and_steps_back() -> None:
     blocks: list[FixBlock] = []
     gathered = FixBlocks(blocks.append)
-    for time_s in (86_398.0, 86_399.0, 0.0, 1.0, 62.0, 50.0):
+    for time_s in (86_398.0, 86_399.0, 0.0, 1.0, 62.0, 60.5, 63.0, 2.0):
         gathered.add(fix(time_s))
     gathered.finish()
-    assert blocks[0].time_s.tolist() == [86_398.0, 86_399.0, 86_400.0, 86_401.0, 86_462.0, 86_450.0]
-    assert blocks[0].starts.tolist() == [True, False, False, False, True, True]
+    midnight = 86_400.0
+    since = [-2.0, -1.0, 0.0, 1.0, 62.0, 60.5, 63.0, 2.0]
+    assert blocks[0].time_s.tolist() == [midnight + time_s for time_s in since]
+    # behind a pause of 61 s, not where one line is 1.5 s late, and behind a step back of 61 s
+    assert blocks[0].starts.tolist() == [True, False, False, False, True, False, False, True]
 
 
 def test_a_date_moves_the_epoch_before_it_even_at_a_blocks_end() -> None:
