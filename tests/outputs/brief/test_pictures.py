@@ -308,10 +308,38 @@ def test_a_base_far_away_has_a_map_of_its_own(case: Case) -> None:
     assert len(figure.axes) == 4  # the sheet, the map, its scale, the small one
 
 
-def test_large_maps_are_thinned(make: Callable[..., Case]) -> None:
-    facts = facts_of(make(rows=1900, columns=1300, cell=2.0))
-    one = job_picture(facts, ENGLISH, 7.08, 4.5)
-    assert len(one.svg) < 600_000
+def test_large_maps_are_thinned_and_stay_in_place(case: Case) -> None:
+    facts, times = facts_of(case), 9
+    coverage = facts.study.coverage
+    fine = {
+        name: np.kron(getattr(coverage.grid, name), np.ones((times, times)))
+        for name in ("height_m", "clutter_height_m")
+    }
+    grid = replace(
+        coverage.grid,
+        cell_size_m=coverage.grid.cell_size_m / times,
+        base_row=coverage.grid.base_row * times + times // 2,
+        base_column=coverage.grid.base_column * times + times // 2,
+        **fine,
+    )
+    index = np.kron(coverage.class_index, np.ones((times, times), np.uint8))
+    study = replace(facts.study, coverage=replace(coverage, grid=grid, class_index=index))
+    assert grid.extent_m == pytest.approx(coverage.grid.extent_m)
+    with figure_of("job", facts) as plain, figure_of("job", replace(facts, study=study)) as figure:
+        one, other = part(plain, "map").images[0], part(figure, "map").images[0]
+        assert max(other.get_array().shape) <= 900
+        # the same ground under the same place: classes by their colour, a few cells of the thinned map apart
+        share = np.linspace(0.02, 0.98, 60)
+        seen = []
+        for image in (one, other):
+            (left, right, low, high), (rows, columns, _) = image.get_extent(), image.get_array().shape
+            west, south, east, north = coverage.grid.extent_m
+            x, y = west + share * (east - west), south + share * (north - south)
+            column = ((x - left) / (right - left) * columns).astype(int).clip(0, columns - 1)
+            row = ((high - y) / (high - low) * rows).astype(int).clip(0, rows - 1)
+            seen.append(image.get_array()[np.ix_(row, column)].astype(int))
+    assert (np.abs(seen[0] - seen[1]).max(axis=-1) < 40).mean() > 0.95
+    assert len(job_picture(replace(facts, study=study), ENGLISH, 7.08, 4.5).svg) < 600_000
 
 
 def test_text_is_cut_and_broken_to_the_room_there_is() -> None:
