@@ -22,6 +22,7 @@ export class Follower {
   /* A wish says what to show. A `slow` one has no coarse form and waits until the hand rests. */
   want(wish, { settled = true, slow = false } = {}) {
     clearTimeout(this.resting);
+    this.wanted = performance.now();
     const key = JSON.stringify(wish);
     const flight = this.flight;
     if (slow && !settled) {
@@ -79,7 +80,7 @@ export class Follower {
     this.resting = setTimeout(() => {
       this.next = this.next || whole;
       if (!this.flight) this.run();
-    }, REST_MS);
+    }, REST_MS - (performance.now() - this.wanted));
   }
 }
 

@@ -57,7 +57,7 @@ export class Form {
       if (!field) return true;
       const place = key.slice(field.about.key.length);
       const row = place.match(/^\[(\d+)\]/);
-      const words = [row ? `row ${Number(row[1]) + 1}${place.slice(row[0].length).replace(".", ", ")}` : "", fault.problem, fault.cure]
+      const words = [row ? `row ${row[1]}${place.slice(row[0].length).replace(".", ", ")}` : "", fault.problem, fault.cure]
         .filter(Boolean).join(": ");
       field.fault(words, place);
       return false;

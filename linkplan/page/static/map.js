@@ -110,7 +110,7 @@ export class MapView {
     marker.getElement().setAttribute("aria-label",
       `Base ${label}. Arrow keys move it by a cell of the map, with Shift by ten.`);
     marker.getElement().classList.toggle("idle", !active);
-    this.arrange();
+    if (!marker.held) this.arrange();
   }
 
   baseMarker(side, where, label) {

@@ -27,9 +27,7 @@ class Text {
     }
   }
 
-  mark() {
-    return false;
-  }
+  mark() {}
 }
 
 class Rows {
@@ -61,15 +59,14 @@ class Rows {
       .filter((input) => input.value.trim() !== "").map((input) => [input.dataset.key, valueOf(input.value.trim(), this.lists.has(input.dataset.key))])));
   }
 
-  /* Mark the cell of a fault such as messages[2].number; whether there is one. */
+  /* Mark the cell of a fault such as messages[2].number; rows count from 1. */
   mark(rest, words) {
     const [, row, key] = rest.match(/^\[(\d+)\]\.?(.*)$/) || [];
-    const line = row === undefined ? null : this.body.children[Number(row)];
-    if (!line) return false;
+    const line = row === undefined ? null : this.body.children[Number(row) - 1];
+    if (!line) return;
     const input = line.querySelector(`input[data-key="${CSS.escape(key)}"]`) || line.querySelector("input");
     input.setAttribute("aria-invalid", "true");
     input.title = words;
-    return false;
   }
 }
 

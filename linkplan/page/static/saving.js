@@ -30,8 +30,8 @@ export async function save(app, values = {}) {
   if (!word) return null;
   const written = await post(path, { ...body, confirmed: true });
   if (written.error) return trouble(app, written);
-  app.tell(`Saved to ${written.file}.`);
   await app.saved();
+  app.tell(`Saved to ${written.file}.`);
   return null;
 }
 
