@@ -60,7 +60,7 @@ def test_a_job_as_asked_writes_its_brief_and_ends_with_0(job):
 def test_the_first_page_is_one_sheet_to_sign(job):
     job.run("brief", "job.toml", "--time", STAMP, "--paper", "letter")
     first, second = PdfReader(job.path / "job-brief" / "brief-letter.pdf").pages[:2]
-    assert "Site manager, name, signature, date" in first.extract_text()
+    assert "Site manager, name and signature" in first.extract_text()
     assert "Around the base" in second.extract_text()
 
 

@@ -22,7 +22,7 @@ REVISION_DIGITS = 8
 """Of the job file's hash: what stands for its revision."""
 MAP_IN = (7.08, 2.55)
 """Widest and highest of the map of the job, inches."""
-BASE_IN = (7.08, 3.3)
+BASE_IN = (7.08, 3.8)
 """The same of the close-up of the base."""
 
 _T = TypeVar("_T")
@@ -57,7 +57,7 @@ def compose(facts: BriefFacts, language: str = "en") -> Brief:
         page_of=words.catalogue.texts["page.page_of"],  # type: ignore[arg-type]
         pages=tuple(Page(blocks, one_sheet=True) for blocks in sheets),
     )
-    return set_in_type(brief)
+    return replace(set_in_type(brief), title=plan.name)
 
 
 def revision_of(facts: BriefFacts) -> str:

@@ -19,6 +19,7 @@ from linkplan.outputs.brief.blocks import (
 from linkplan.outputs.brief.compose_check import radio_check
 from linkplan.outputs.brief.compose_look import stop_sentences
 from linkplan.outputs.brief.compose_radio import base_rows, licence_box
+from linkplan.outputs.brief.compose_setup import short_calibration
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.words import Words
 from linkplan.outputs.workable_words import Work, work_of_study
@@ -36,12 +37,13 @@ def act_page(facts: BriefFacts, words: Words, said: PictureWords, map_picture: P
     code = Code(facts.set_up.code, facts.set_up.code_spelled, words.say("act.code"))
     base = Box(words.say("act.base_title"), (Pairs(base_rows(facts, words)),))
     licence = licence_box(facts, words)
-    reached = (Text(" ".join(answer_lines(facts.study, words)), "small"),)
+    answer = answer_lines(facts.study, words) if facts.study.reached else []
+    below = " ".join([*answer, short_calibration(facts.study.plan, words)])
     return (
         Figures(tuple(key_figures(facts, words))),
         verdict_box(facts, words, broken),
         map_picture,
-        *(reached if facts.study.reached else ()),
+        Text(below, "small"),
         Beside((base, *radio_check(facts, words, said)), (stop_rule(facts, words), licence, code), 0.53),
         Lines(words.catalogue.lines("act.sign")),
     )
@@ -130,8 +132,8 @@ def work_line(work: Work, words: Words) -> str:
     """Where can work go on, and what is missing elsewhere?"""
     found = work.found
     reasons = [("cover.no_corrections", NO_CORRECTIONS)]
-    reasons += [("cover.no_sky", NO_SKY)] if found.sky_counted else []
-    reasons += [("cover.too_far", TOO_FAR)]
+    for key, bit in (("cover.no_sky", NO_SKY), ("cover.too_far", TOO_FAR)):
+        reasons += [(key, bit)] if found.share(bit=bit) > 0.0 else []
     line = words.say(
         "cover.work_wanted" if work.decides else "cover.work",
         share=words.percent(found.workable_share),

@@ -15,6 +15,9 @@ from linkplan.study import BriefFacts
 SENTENCES_OF_ONE, SENTENCES_OF_TWO = 3, 1
 """Of the stop rule on the first page, where one group or both rely on corrections."""
 
+_LINE = 65
+"""Characters on a line of a column."""
+
 
 def relied_on(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[Block]:
     """Each zone with its gaps, and what to do there."""
@@ -134,14 +137,12 @@ def _caution(caution: Caution) -> Iterator[Block]:
 
 
 def _length(caution: Caution) -> int:
-    return sum(map(len, (caution.title, *caution.what_to_do, caution.who_decides)))
+    """About as long as it is set: characters, half a line for each sentence, two for the title."""
+    sentences = (*caution.what_to_do, caution.who_decides)
+    return sum(map(len, sentences)) + _LINE * (len(sentences) // 2 + 2)
 
 
 def _half(lengths: Sequence[int]) -> int:
-    """After how many of them about half of the whole is said."""
-    whole, said = sum(lengths), 0
-    for count, length in enumerate(lengths, start=1):
-        said += length
-        if 2 * said >= whole:
-            return count
-    return len(lengths)
+    """After how many of them two columns are nearest to one length."""
+    whole = sum(lengths)
+    return min(range(len(lengths) + 1), key=lambda count: abs(2 * sum(lengths[:count]) - whole))

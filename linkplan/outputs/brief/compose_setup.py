@@ -124,14 +124,22 @@ def _prediction(facts: BriefFacts, words: Words) -> Iterator[str]:
         noise=words.say(f"noise.{plan.environment.noise}"),
     )
     yield calibration_line(plan, words)
-    air = plan.environment
-    why = "logs" if plan.calibration is not None else "practice" if air.prediction_sigma_assumed else "stated"
-    yield words.say(
-        "rests.spread",
-        spread=formats.decibels(coverage.sigma_db),
-        error=formats.decibels(plan.prediction_sigma_db),
-        why=words.say(f"rests.why_{why}"),
-    )
+    yield words.say("rests.spread", spread=formats.decibels(coverage.sigma_db), **_own_error(plan, words))
+
+
+def _own_error(plan: Plan, words: Words) -> dict[str, str]:
+    assumed = plan.environment.prediction_sigma_assumed
+    why = "logs" if plan.calibration is not None else "practice" if assumed else "stated"
+    return {"error": formats.decibels(plan.prediction_sigma_db), "why": words.say(f"rests.why_{why}")}
+
+
+def short_calibration(plan: Plan, words: Words) -> str:
+    """For the first page: whether logs have taught the prediction."""
+    found = plan.calibration
+    if found is None:
+        return words.say("rests.short_uncalibrated", **_own_error(plan, words))
+    epochs = _counted_grouped("rests.epochs", found.epochs, words)
+    return words.say("rests.short_calibrated", logs=words.counted("rests.logs", found.logs), epochs=epochs)
 
 
 def calibration_line(plan: Plan, words: Words) -> str:
