@@ -13,7 +13,9 @@ from shapely import LineString, MultiLineString, box
 from linkplan.outputs.brief import pictures
 from linkplan.outputs.brief.blocks import Picture
 from linkplan.plan.calibration import Calibration
+from linkplan.plan.model import Base, FurtherBase
 from linkplan.plan.siting_model import OverheadLine, SitingRules, Zone
+from linkplan.plan.sky_model import MeasuredHeight, Occupation, OccupationCheck
 from linkplan.radio.licence import Licence, LicensedChannel
 from linkplan.radio.stream import CorrectionStream, Framing, Message, Supply
 from linkplan.study import BriefFacts, Study, brief_facts
@@ -55,8 +57,25 @@ def full_of_it(case: Case) -> dict[str, Any]:
         "corrections": stream(),
         "licence": licence(),
         "identification_interval_s": 1800.0,
+        "bases": (beside(case, 300.0),),
+        "occupation": occupation(case),
         "calibration": Calibration(-3.4, 4.7, date(2026, 4, 2), 2, 3412, 388, 27),
     }
+
+
+def beside(case: Case, away_m: float) -> FurtherBase:
+    """A further base so far east of the base."""
+    easting, northing = case[1].grid.frame.to_job(away_m, 0.0)
+    return FurtherBase(Base(f"E{away_m:g}", float(easting), float(northing), None, 6.0), 37.0, 451.0, 218)
+
+
+def occupation(case: Case) -> Occupation:
+    """An averaged position that is compared with a control list's, 3 m off."""
+    _, coverage, _ = case
+    easting, northing = coverage.grid.frame.to_job(3.0, 0.0)
+    check = OccupationCheck("tablet", float(easting), float(northing), 420.4, "known", None)
+    measured = MeasuredHeight("slant", 1.943, 0.17, 0.05, 1.8855)
+    return Occupation("averaged", 900.0, measured, 0.75, (check,))
 
 
 def stream() -> CorrectionStream:

@@ -27,7 +27,7 @@ from linkplan.outputs.formats import SQUARE_METRES_PER_ACRE, Formats
 from linkplan.safety.cautions import CAUTIONS, WHAT_TO_DO
 from linkplan.study import BriefFacts
 from linkplan.units import METRES_PER_UNIT
-from tests.outputs.brief.briefs import MADE, facts_of, full_of_it, whole_text
+from tests.outputs.brief.briefs import MADE, beside, facts_of, full_of_it, whole_text
 
 NUMBER = re.compile(r"(?<![\d.])\d[\d\u202f]*(?:\.\d+)?")
 OF_THE_TEXTS = {
@@ -133,7 +133,8 @@ def _no_drawing(quick_drawings: None) -> None:
 
 @pytest.fixture(scope="module")
 def facts(case) -> BriefFacts:
-    return facts_of(case, **full_of_it(case))
+    """With a second antenna on the mast."""
+    return facts_of(case, **{**full_of_it(case), "bases": (beside(case, 4.0), beside(case, 300.0))})
 
 
 @pytest.mark.parametrize("language", languages())
