@@ -66,7 +66,7 @@ class Drops:
             self._make_room()
         body: dict[str, Any] = {
             "file": one.file, "name": path.name, "bytes": one.size, "kind": kind, "faults": [], "line": "",
-            "set_names": [],
+            "set_names": [], "role": "",
         }  # fmt: skip
         if kind == "sheet":
             body.update(_sheet(path))
@@ -116,10 +116,20 @@ def _kind(path: Path, content: bytes) -> str:
 
 def _sheet(path: Path) -> dict[str, Any]:
     """What a settings sheet says of itself, and its faults."""
+    from linkplan.plan.sheet_fields import Role
     from linkplan.plan.sheet_files import read_sheet_file
     from linkplan.plan.sheets import FileReport
 
-    reports: list[FileReport] = []
-    sheets = read_sheet_file(path, "rover", reports)
-    faults = [fault_body(fault, path.name) for report in reports for _, fault in report.listed()]
-    return {"faults": faults, "set_names": [one.set_name for one in sheets][:200]}
+    read = []
+    roles: tuple[Role, ...] = ("rover", "base")
+    for role in roles:
+        reports: list[FileReport] = []
+        sheets = read_sheet_file(path, role, reports)
+        read.append((role, sheets, [fault for report in reports for _, fault in report.listed()]))
+    # a sheet that says whose it is has a fault more when it is read for the other
+    role, sheets, faults = min(read, key=lambda one: len(one[2]))
+    return {
+        "faults": [fault_body(fault, path.name) for fault in faults],
+        "set_names": [one.set_name for one in sheets][:200],
+        "role": role,
+    }

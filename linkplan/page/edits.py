@@ -80,8 +80,8 @@ def editable(*names: str) -> dict[str, Key | Table]:
     return found
 
 
-def with_values(data: Mapping[str, Any], values: Values) -> dict[str, Any]:
-    """A parsed job file with the values in it."""
+def with_values(data: Mapping[str, Any], values: Values, *, keep_empty: bool = False) -> dict[str, Any]:
+    """A parsed job file with the values in it; a table goes with its last key, unless `keep_empty`."""
     wanted: dict[str, Any] = copy.deepcopy(dict(data))
     for path, value in values.items():
         table, dot, key = path.partition(".")
@@ -91,7 +91,7 @@ def with_values(data: Mapping[str, Any], values: Values) -> dict[str, Any]:
         inner = wanted.setdefault(table, {})
         if isinstance(inner, dict):
             _put(inner, key, value)
-            if not inner:
+            if not inner and not keep_empty:
                 del wanted[table]
     return wanted
 
@@ -118,7 +118,7 @@ def plan_with(path: Path, values: Values) -> Plan:
 def written(text: str, values: Values) -> tuple[str, list[str]]:
     """A job file's text with the values in it, and the keys that it could not take."""
     refused = []
-    for path, value in values.items():
+    for path, value in sorted(values.items(), key=lambda one: one[1] is None):
         changed = _one_written(text, path, value)
         if changed is None:
             refused.append(path)
@@ -129,14 +129,17 @@ def written(text: str, values: Values) -> tuple[str, list[str]]:
 
 def _one_written(text: str, path: str, value: Any) -> str | None:
     data = tomllib.loads(text)
-    wanted = with_values(data, {path: value})
-    if wanted == data:
+    wanted = with_values(data, {path: value}, keep_empty=True)
+    if wanted == data or (value is None and path.partition(".")[0] not in data):
         return text
     table, _, key = path.partition(".")
     new = toml_value(value)
     span = _span(text, table)
-    if span is None or not key or (new is None and value is not None):
+    if not key or (new is None and (value is not None or span is None)):
         return None
+    if span is None:
+        end = "" if text.endswith("\n") or not text else "\n"
+        return _sound(f"{text}{end}\n[{table}]\n{key} = {new}\n", wanted)
     head, body, rest = text[: span[0]], text[span[0] : span[1]], text[span[1] :]
     line = re.compile(_LINE.format(key=re.escape(key)), re.MULTILINE)
     found = line.search(body)
@@ -150,9 +153,13 @@ def _one_written(text: str, path: str, value: Any) -> str | None:
         # behind the table's last line, before the blank lines and notes above the next table
         last = max((one.end() for one in re.finditer(r"^[^\n#\[]*=[^\n]*$", kept, re.MULTILINE)), default=0)
         body = f"{body[:last]}{end if last else ''}{key} = {new}{'' if last else end}{body[last:]}"
-    result = head + body + rest
+    return _sound(head + body + rest, wanted)
+
+
+def _sound(text: str, wanted: Mapping[str, Any]) -> str | None:
+    """The text, if it says just that."""
     try:
-        return result if tomllib.loads(result) == wanted else None
+        return text if tomllib.loads(text) == wanted else None
     except tomllib.TOMLDecodeError:
         return None
 

@@ -71,7 +71,7 @@ def facts_body(job: OpenJob) -> dict[str, Any]:
 
 
 def _fits(grid: TerrainGrid, box: tuple[float, float, float, float]) -> tuple[tuple[float, ...], ...]:
-    """Formulas for easting and northing over the picture of the ground; see `outputs.readout`."""
+    """Formulas for easting, northing and local metres over the picture of the ground: `outputs.readout`."""
     import numpy as np
     from affine import Affine
     from pyproj import CRS
@@ -79,7 +79,7 @@ def _fits(grid: TerrainGrid, box: tuple[float, float, float, float]) -> tuple[tu
     west, south, east, north = box
     corner = Affine(east - west, 0.0, west, 0.0, south - north, north)
     found = fit(grid, Regrid(CRS.from_epsg(3857), corner, np.zeros((1, 1), dtype=np.int32)))
-    return found.coefficients[:2]
+    return found.coefficients
 
 
 def units_body(plan: Plan) -> dict[str, Any]:

@@ -22,18 +22,11 @@ def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
 
     `port` 0 takes any that is free. OutputError where the port is taken.
     """
-    import uvicorn
-
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with bound(port) as listening:
         port = listening.getsockname()[1]
         page = Page(folder)
-        config = uvicorn.Config(
-            page.app(token, port), http="h11", ws="none", lifespan="off", log_config=None, access_log=False,
-            log_level="critical", server_header=False, date_header=False, timeout_keep_alive=30,
-            timeout_graceful_shutdown=2, limit_concurrency=200, proxy_headers=False,
-        )  # fmt: skip
-        server = _server(config)
+        server = server_of(page, token, port)
         server.on_started = lambda: ready(f"http://{LOOPBACK}:{port}/{token}/")
         try:
             server.run(sockets=[listening])
@@ -56,6 +49,18 @@ def bound(port: int) -> socket.socket:
     return listening
 
 
+def server_of(page: Page, token: str, port: int) -> Any:
+    """The server of a page; its `run(sockets=[...])` ends when `should_exit` is set."""
+    import uvicorn
+
+    config = uvicorn.Config(
+        page.app(token, port), http="h11", ws="none", lifespan="off", log_config=None, access_log=False,
+        log_level="critical", server_header=False, date_header=False, timeout_keep_alive=30,
+        timeout_graceful_shutdown=2, limit_concurrency=200, proxy_headers=False,
+    )  # fmt: skip
+    return _server_class()(config)
+
+
 def _server_class() -> Any:
     """The library's server, which would raise the signal that ended it once more."""
     import uvicorn
@@ -74,7 +79,3 @@ def _server_class() -> Any:
             self.should_exit = True
 
     return Server
-
-
-def _server(config: Any) -> Any:
-    return _server_class()(config)
