@@ -20,7 +20,8 @@ from linkplan.outputs.brief.pictures_around import (
 from linkplan.outputs.brief.pictures_base_key import base_key
 from linkplan.outputs.brief.pictures_base_labels import crosses, label_circles, label_lines
 from linkplan.outputs.brief.pictures_board import Board, Row, column_height, draw_columns, scale_row
-from linkplan.outputs.canvas import patch_of, text_width_in
+from linkplan.outputs.brief.pictures_type import width_in
+from linkplan.outputs.canvas import patch_of
 from linkplan.outputs.map_figure import NAME_SIZE, draw_name, draw_place, short_name
 from linkplan.outputs.map_frame import step_at_least
 from linkplan.outputs.map_labels import Box, name_boxes, sign_boxes
@@ -40,7 +41,7 @@ CONTOURS_ABOUT, LEAST_CELLS = 6, 4
 
 
 def base_board(facts: BriefFacts, words: PictureWords, width_in: float, most_height_in: float) -> Board:
-    """The drawing. To be called inside `canvas.house_style()`."""
+    """The drawing. To be called inside `drawing_style()`."""
     scene = scene_of(facts)
     beside = width_in >= NARROW_IN
     room = width_in - 2 * RIM_IN
@@ -91,7 +92,7 @@ def _around(axes: Axes, scene: Scene, words: PictureWords, inch: float) -> None:
     for kind in ("base", "control"):
         chosen = [place for place in scene.places if place.kind == kind]
         weight = "bold" if kind == "base" else "normal"
-        widths = [text_width_in(short_name(one), NAME_SIZE[kind], weight) for one in chosen]
+        widths = [width_in(short_name(one), NAME_SIZE[kind], weight) for one in chosen]
         boxes = name_boxes(chosen, widths, scene.extent, inch, taken)
         taken.extend(box for box in boxes if box)
         named += [(place, box) for place, box in zip(chosen, boxes, strict=True) if box]
@@ -168,7 +169,7 @@ def _contours(axes: Axes, scene: Scene, inch: float) -> list[Box]:
     )
     unit_m = METRES_PER_UNIT[scene.show.height_unit]
     digits = 0 if step_m >= unit_m else 1
-    written = axes.clabel(lines, fmt=lambda level: f"{level / unit_m:.{digits}f}", fontsize=6.6, inline=False)
+    written = axes.clabel(lines, fmt=lambda level: f"{level / unit_m:.{digits}f}", fontsize=7.2, inline=False)
     bands = [line.band for line in scene.lines if line.band is not None]
     radii = [*(one.radius_m for one in scene.circles), *scene.mast.guy_anchors_m]
     found = []

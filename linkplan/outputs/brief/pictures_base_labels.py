@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.pictures_around import FALL, FENCE, Circle, Scene, circle_style
 from linkplan.outputs.brief.pictures_board import fitted
-from linkplan.outputs.canvas import plain, text_width_in
+from linkplan.outputs.brief.pictures_type import width_in
+from linkplan.outputs.canvas import plain
 from linkplan.outputs.formats import typeset
 from linkplan.outputs.map_labels import Box
 from linkplan.tables.exposure import PUBLIC, WORKER
@@ -18,7 +19,7 @@ from linkplan.tables.exposure import PUBLIC, WORKER
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SIZE, HEIGHT_IN = 7.2, 0.15
+SIZE, HEIGHT_IN = 8.2, 0.15
 TURNS = 48
 """Directions that are tried."""
 LONGEST_IN = 1.7
@@ -61,7 +62,7 @@ def label_circles(
     bands = shapely.union_all([line.band for line in scene.lines if line.band is not None])
     for circle in sorted(circles, key=lambda one: -one.radius_m):
         text = typeset(circle_words(circle, words))
-        size = (text_width_in(text, SIZE, "bold") + 0.08) * inch, HEIGHT_IN * inch
+        size = (width_in(text, SIZE, "bold") + 0.08) * inch, HEIGHT_IN * inch
         others = [one.radius_m for one in circles if one is not circle]
         best: _Spot | None = None
         for spot in _spots(circle.radius_m, *size):
@@ -131,7 +132,7 @@ def label_lines(axes: Axes, scene: Scene, inch: float, taken: list[Box]) -> None
         if not line.seen or seen.is_empty:
             continue
         text = fitted(line.clearance.name, SIZE, LONGEST_IN)
-        wide, high = (text_width_in(text, SIZE) + 0.06) * inch, HEIGHT_IN * inch
+        wide, high = (width_in(text, SIZE) + 0.06) * inch, HEIGHT_IN * inch
         longest = max(shapely.get_parts(seen), key=lambda part: part.length)
         for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9):
             at = longest.interpolate(share, normalized=True)

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from linkplan.outputs import canvas, style
 from linkplan.outputs.brief.picture_words import PictureWords
-from linkplan.outputs.canvas import plain, text_width_in
+from linkplan.outputs.brief.pictures_type import width_in
+from linkplan.outputs.canvas import plain
 from linkplan.outputs.formats import Formats, typeset
 from linkplan.outputs.map_frame import draw_scale_and_north
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SMALL, NORMAL, TITLE = 6.6, 7.2, 8.0
+SMALL, NORMAL, TITLE = 7.2, 8.0, 9.5
 """Sizes of type, points; nothing is smaller than 6.5."""
 LINE_IN = 0.118
 """From one small line of type to the next."""
@@ -87,7 +87,7 @@ def sign_row(
     weight = "bold" if bold else "normal"
     indent = SIGN_IN + SIGN_GAP_IN
     room = width - indent
-    right_in = text_width_in(typeset(right), NORMAL) + 0.08 if right else 0.0
+    right_in = width_in(typeset(right), NORMAL) + 0.08 if right else 0.0
     named = wrapped(name, NORMAL, room - right_in, lines, weight)
     noted = wrapped(note, SMALL, room, 3) if note else []
     height = 0.165 + LINE_IN * (len(named) - 1 + len(noted))
@@ -165,13 +165,13 @@ def draw_columns(board: Board, columns: Sequence[Sequence[Row]], x: float, top: 
 
 def fitted(text: str, size: float, width_in: float, weight: str = "normal") -> str:
     """The text, cut short where it is wider than there is room."""
-    if _wide(text, size, weight) <= width_in:
+    if _width_in(text, size, weight) <= width_in:
         return text
     low, high = 0, len(text)
     while low < high - 1:
         middle = (low + high) // 2
         short = text[:middle].rstrip() + ELLIPSIS
-        low, high = (middle, high) if _wide(short, size, weight) <= width_in else (low, middle)
+        low, high = (middle, high) if _width_in(short, size, weight) <= width_in else (low, middle)
     return text[:low].rstrip() + ELLIPSIS
 
 
@@ -180,7 +180,7 @@ def wrapped(text: str, size: float, width_in: float, lines: int, weight: str = "
     found: list[str] = [""]
     for word in text.split():
         longer = f"{found[-1]} {word}".strip()
-        if found[-1] and _wide(longer, size, weight) > width_in:
+        if found[-1] and _width_in(longer, size, weight) > width_in:
             if len(found) == lines:
                 found[-1] = longer
                 break
@@ -190,6 +190,5 @@ def wrapped(text: str, size: float, width_in: float, lines: int, weight: str = "
     return [fitted(line, size, width_in, weight) for line in found]
 
 
-@lru_cache(maxsize=2000)
-def _wide(text: str, size: float, weight: str) -> float:
-    return text_width_in(typeset(text), size, weight)
+def _width_in(text: str, size: float, weight: str) -> float:
+    return width_in(typeset(text), size, weight)

@@ -32,7 +32,8 @@ from linkplan.outputs.brief.pictures_job_layout import (
 )
 from linkplan.outputs.brief.pictures_job_view import MOST_CELLS, View, view_of
 from linkplan.outputs.brief.pictures_tags import GAP, ZONE, ZONE_GAP, Tag, draw_tag, place_tags
-from linkplan.outputs.canvas import patch_of, text_width_in
+from linkplan.outputs.brief.pictures_type import width_in
+from linkplan.outputs.canvas import patch_of
 from linkplan.outputs.map_figure import NAME_SIZE, draw_class_numbers, draw_name, draw_place, short_name
 from linkplan.outputs.map_frame import draw_baseline_limit, draw_coordinate_grid
 from linkplan.outputs.map_labels import Box, Extent, name_boxes, sign_boxes
@@ -48,7 +49,7 @@ MANY_POINTS = 100
 
 
 def job_board(facts: BriefFacts, words: PictureWords, width_in: float, most_height_in: float) -> Board:
-    """The map drawn. To be called inside `canvas.house_style()`."""
+    """The map drawn. To be called inside `drawing_style()`."""
     view, whole = view_of(facts, words)
     layout = layout_of(view, whole, width_in, most_height_in)
     board = Board(width_in, layout.height)
@@ -122,7 +123,7 @@ def _names(
 ) -> list[tuple[Place, Box | None]]:
     chosen = [place for place in signs if place.kind == kind]
     weight = "bold" if kind == "base" else "normal"
-    widths = [text_width_in(short_name(place), NAME_SIZE[kind], weight) for place in chosen]
+    widths = [width_in(short_name(place), NAME_SIZE[kind], weight) for place in chosen]
     room = name_boxes(chosen, widths, extent, inch, taken)
     taken.extend(box for box in room if box)
     return list(zip(chosen, room, strict=True))

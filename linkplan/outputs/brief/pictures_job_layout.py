@@ -36,7 +36,7 @@ LEFT_IN, TOP_IN, RIM_IN, BETWEEN_IN = 0.22, 0.04, 0.03, 0.2
 LETTERS_IN, LETTER_HALF_IN = 0.2, 0.36
 SIDE_IN = (1.95, 2.25, 2.55)
 """Widths of the key beside the map."""
-MOST_SIDE_IN = 3.1
+MOST_SIDE_IN, NARROW_IN = 3.1, 1.8
 KEY_OFF_IN = 0.1
 """From the scale to a key below it."""
 LEAST_MAP_IN, LEAST_COLUMN_IN, LEAST_ROOM_IN = 1.2, 1.7, 0.8
@@ -77,7 +77,7 @@ def layout_of(view: View, whole: Extent | None, width_in: float, most_height_in:
 
 def _beside(width_in: float, saving: int) -> Iterator[Layout]:
     for scale_in_key in (False, True):
-        for count, column_in in ((1, SIDE_IN[0]), (1, SIDE_IN[1]), (1, SIDE_IN[2]), (2, SIDE_IN[0])):
+        for count, column_in in (*((1, side) for side in SIDE_IN), (2, SIDE_IN[0]), (2, NARROW_IN)):
             frame = LEFT_IN + BETWEEN_IN + RIM_IN + (count - 1) * BETWEEN_COLUMNS_IN
             wide = width_in - frame - count * column_in
             yield Layout(wide, 0.0, [[]] * count, column_in, True, 0.0, scale_in_key, saving)

@@ -37,7 +37,7 @@ class Drawn:
 
 
 def drawn(figure: Figure) -> Drawn:
-    """The figure as it goes into a document. To be called inside `canvas.house_style()`."""
+    """The figure as it goes into a document. To be called inside `drawing_style()`."""
     text = svg_bytes(figure).decode()
     text = _PICTURE.sub(lambda found: "data:image/png;base64," + _small(found.group(1)), text)
     text = _PATH.sub(_shorter, _ABOUT.sub("", text))

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from linkplan.outputs.canvas import plain, text_width_in
+from linkplan.outputs.brief.pictures_type import width_in
+from linkplan.outputs.canvas import plain
 from linkplan.outputs.map_labels import Box, Extent, free_tags, sign_boxes
 from linkplan.outputs.shapes import Place
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 GAP, ZONE, ZONE_GAP = "gap", "zone", "zone gap"
-SIZE = 6.8
+SIZE = 7.6
 LOOKS: dict[str, dict[str, Any]] = {
     GAP: {"boxstyle": "round,pad=0.25", "fc": "black", "ec": "white", "lw": 0.8},
     ZONE: {"boxstyle": "square,pad=0.25", "fc": "white", "ec": "black", "lw": 1.0},
@@ -42,7 +43,7 @@ def place_tags(tags: Sequence[Tag], extent: Extent, inch: float, taken: list[Box
     taken.extend(sign_boxes(dots, inch))
     found = []
     for tag in here:
-        wide = text_width_in(tag.text, SIZE, "bold") + 0.09
+        wide = width_in(tag.text, SIZE, "bold") + 0.09
         room = free_tags([(tag.x_m, tag.y_m)], [wide], extent, inch, taken, on_place=tag.kind == ZONE)
         found.append(replace(tag, box=room[0]))
         taken.extend(box for box in room if box is not None)
