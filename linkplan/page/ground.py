@@ -27,6 +27,7 @@ from linkplan.terrain.grid import FloatArray, TerrainGrid
 
 MOST_KEPT_CELLS = 6_000_000
 """Of full grids that are kept, beside the one in use."""
+MOST_KEPT_FRAMES = 8
 REGION_CELLS = 1_500_000
 REGION_SHARE = 0.3
 """Ground shown around the job and its points, as a share of the longer side of their box."""
@@ -52,6 +53,7 @@ class Ground:
         self._files: dict[Any, tuple[Path, ...]] = {}
         self._stamps: dict[Any, str] = {}
         self._grids: OrderedDict[tuple[Any, ...], TerrainGrid] = OrderedDict()
+        self._frames: OrderedDict[tuple[Any, ...], LocalFrame] = OrderedDict()
         self._region: tuple[Any, Region] | None = None
         self._blocks: OrderedDict[tuple[str, int], tuple[FloatArray, FloatArray | None]] = OrderedDict()
 
@@ -78,9 +80,26 @@ class Ground:
         key = (base.easting, base.northing, places, _source_key(plan))
 
         def read() -> TerrainGrid:
-            return job_grid(plan, *further)
+            if further:
+                return job_grid(plan, *further)
+            # as `job_grid` does it, with a frame that may be there from the coarse map
+            frame = self._frame(plan)
+            area = frame.geometry_to_local(plan.boundary)
+            return load_terrain(plan.terrain, plan.clutter, frame=frame, area=area)
 
         return self._kept(plan, key, read)
+
+    def _frame(self, plan: Plan) -> LocalFrame:
+        """The plane around a base; building one costs a tenth of a coarse map."""
+        key = (plan.base.easting, plan.base.northing, plan.crs.to_wkt())
+        with self._lock:
+            found = self._frames.get(key)
+            if found is None:
+                found = LocalFrame.around(plan.crs, plan.base.easting, plan.base.northing)
+                self._frames[key] = found
+                while len(self._frames) > MOST_KEPT_FRAMES:
+                    self._frames.popitem(last=False)
+            return found
 
     def _kept(
         self, plan: Plan, key: tuple[Any, ...], read: Callable[[], TerrainGrid]
@@ -130,7 +149,7 @@ class Ground:
     def coarse(self, job: Plan, plan: Plan) -> tuple[TerrainGrid, str]:
         """Ground with wide cells around the base of `plan`, a set-up of `job`."""
         region = self.region(job)
-        layout = _Coarse.of(plan, region.grid)
+        layout = _Coarse.of(self._frame(plan), plan, region.grid)
         block = max(1, int(layout.cell_m / region.grid.cell_size_m + 1e-6))
         with self._lock:
             key = (region.stamp, block)
@@ -227,8 +246,7 @@ class _Coarse:
     columns: int
 
     @classmethod
-    def of(cls, plan: Plan, region: TerrainGrid) -> _Coarse:
-        frame = LocalFrame.around(plan.crs, plan.base.easting, plan.base.northing)
+    def of(cls, frame: LocalFrame, plan: Plan, region: TerrainGrid) -> _Coarse:
         area = frame.geometry_to_local(plan.boundary)
         bounds = area.bounds
         sides = (min(bounds[0], 0.0), min(bounds[1], 0.0), max(bounds[2], 0.0), max(bounds[3], 0.0))

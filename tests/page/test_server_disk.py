@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from linkplan.coverage.ground import job_grid
 from linkplan.page import edits
 from linkplan.page.ground import Ground
 from linkplan.plan.reader import read_plan
@@ -75,19 +76,19 @@ def test_terrain_that_changes_while_it_is_read_is_read_again(
     from linkplan.page import ground as module
 
     plan = read_plan(write_job(tmp_path))
-    real, times = module.job_grid, []
+    real, times = module.load_terrain, []
 
-    def disturbed(*given: Any) -> Any:
-        found = real(*given)
+    def disturbed(*given: Any, **more: Any) -> Any:
+        found = real(*given, **more)
         if not times:
             write_dem(tmp_path / "dem.tif", ground(ridge_m=0.0))
         times.append(1)
         return found
 
-    monkeypatch.setattr(module, "job_grid", disturbed)
+    monkeypatch.setattr(module, "load_terrain", disturbed)
     grid, _ = Ground().full(plan)
     assert len(times) == 2
-    assert np.array_equal(grid.height_m, real(plan).height_m)
+    assert np.array_equal(grid.height_m, job_grid(plan).height_m)
 
 
 def test_a_new_file_beside_the_terrain_is_seen(site: Browser) -> None:
