@@ -31,12 +31,13 @@ def draw_coordinate_grid(
     extent_m: tuple[float, float, float, float] | None = None,
     axis_names: tuple[str, str] | None = None,
     rim_in: float = 0.0,
+    spacing_in: float = LEAST_SPACING_IN,
 ) -> None:
     """Lines of equal easting and northing of the job's own coordinate system, lettered at the frame.
 
     `inch` is the metres of ground on an inch of paper, `extent_m` what the axes show if not all of the map,
     `axis_names` the letters of the two coordinates in another language, `rim_in` how near to a corner no line
-    is lettered.
+    is lettered, `spacing_in` the least from one line to the next.
     """
     frame = coverage.grid.frame
     names = axis_names or show.axis_names
@@ -49,7 +50,7 @@ def draw_coordinate_grid(
     low, high = [float(value.min()) for value in rim], [float(value.max()) for value in rim]
     paper_in = ((east - west) / inch, (north - south) / inch)
     for axis in (0, 1):
-        step = step_at_least(LEAST_SPACING_IN * (high[axis] - low[axis]) / paper_in[axis])
+        step = step_at_least(spacing_in * (high[axis] - low[axis]) / paper_in[axis])
         digits = max(0, -math.floor(math.log10(step) + 1e-9))
         for number in range(math.ceil(low[axis] / step), math.floor(high[axis] / step) + 1):
             along = np.full(t.size, number * step)

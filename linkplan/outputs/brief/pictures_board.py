@@ -64,13 +64,13 @@ class Row:
     """Never the last of a column."""
 
 
-def title_row(text: str) -> Row:
-    """A heading."""
+def title_row(text: str, above_in: float = 0.0) -> Row:
+    """A heading, so far below what is above it."""
 
     def draw(board: Board, x: float, top: float, width: float) -> None:
-        board.write(x, top - 0.09, fitted(text, TITLE, width, "bold"), TITLE, fontweight="bold")
+        board.write(x, top - above_in - 0.09, fitted(text, TITLE, width, "bold"), TITLE, fontweight="bold")
 
-    return Row(0.2, draw, title=True)
+    return Row(0.2 + above_in, draw, title=True)
 
 
 def sign_row(

@@ -44,6 +44,8 @@ from linkplan.study import BriefFacts
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+SPACING_IN = 0.8
+"""Least from one line of the coordinate grid to the next."""
 MANY_POINTS = 100
 """More control points have smaller signs."""
 
@@ -60,7 +62,7 @@ def job_board(facts: BriefFacts, words: PictureWords, width_in: float, most_heig
     shown = _map(axes, view, inch)
     names = (words.longitude_axis, words.latitude_axis) if view.show.geographic else None
     names = names or (words.easting_axis, words.northing_axis)
-    draw_coordinate_grid(axes, view.coverage, view.show, inch, view.extent, names, LETTER_HALF_IN)
+    draw_coordinate_grid(axes, view.coverage, view.show, inch, view.extent, names, LETTER_HALF_IN, SPACING_IN)
     if not layout.scale_in_key:
         scale_row(view.show, words, inch).draw(board, LEFT_IN, foot - LETTERS_IN, layout.map_wide)
         for number, line in enumerate(coordinates_beside(view, layout)):

@@ -66,7 +66,7 @@ def job_key(
     rows += [_class_row(one, coverage.classes, words, width, saving) for one in coverage.classes]
     unknown = "" if saving else words.no_data_meaning
     rows.append(_chip_row(_chip((GROUND,) * 3, "", "////"), words.no_data, "", unknown, width))
-    rows.append(title_row(words.signs_title))
+    rows.append(title_row(words.signs_title, 0.06))
     rows.append(sign_row(base_sign, words.base, width))
     if facts.study.plan.control_points:
         some = shown.control_named < shown.control

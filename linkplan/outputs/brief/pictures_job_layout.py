@@ -160,7 +160,7 @@ def _overview(view: View, whole: Extent, width: float) -> Row:
     ratio = (whole[3] - whole[1]) / (whole[2] - whole[0])
     high = min(OVERVIEW_IN, width * ratio)
     wide = high / ratio
-    title = title_row(view.words.overview)
+    title = title_row(view.words.overview, 0.06)
     frame = sign_row(_frame, view.words.on_overview, width, lines=1)
 
     def draw(board: Board, x: float, top: float, room: float) -> None:
