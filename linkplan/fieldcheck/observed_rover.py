@@ -20,13 +20,13 @@ from linkplan.fieldcheck.samples import CAPTURE, IN_TIME, NMEA, NOT_IN_TIME, Sou
 from linkplan.gnss import nmea_fixes
 from linkplan.gnss.log_time import DAY_S, Instant
 from linkplan.gnss.mixed_stream import MixedScanner
-from linkplan.gnss.nmea_fixes import CORRECTED, Fix
+from linkplan.gnss.nmea_fixes import Fix
 from linkplan.gnss.rtcm_frames import Frame
 
 BROKEN = "sentences whose fields cannot be read"
 STRANGE = "epochs of other stations"
 TOO_SHORT = "epochs of a capture too short to tell what is missing"
-_AUTONOMOUS, _DIFFERENTIAL = 1, 2
+_AUTONOMOUS = 1
 _KINDS = ("GGA", "GNS")
 _MAKERS = ord("P")
 _OLDEST_S = 600.0
@@ -92,12 +92,12 @@ class Recording:
         age_s = None if fix.time_s is None or self._stale else self.frames.age_s(fix.time_s)
         if age_s is not None and not _EARLIEST_S <= age_s <= _OLDEST_S:
             self._stale, age_s = True, None
-        if not fix.quality:
+        if fix.quality == nmea_fixes.NO_POSITION:
             return fix._replace(age_s=None, station=None)
-        if age_s is None:
-            measured = fix.quality not in CORRECTED
-            return fix._replace(quality=fix.quality if measured else _AUTONOMOUS, age_s=None, station=None)
-        return fix._replace(quality=_DIFFERENTIAL, age_s=max(0.0, age_s), station=self.frames.station)
+        if age_s is not None:
+            return fix._replace(quality=nmea_fixes.FLOAT, age_s=max(0.0, age_s), station=self.frames.station)
+        quality = _AUTONOMOUS if fix.corrected else fix.quality
+        return fix._replace(quality=quality, age_s=None, station=None)
 
     def _take_date(self, body: bytes) -> None:
         dated = nmea_fixes.date_of(body)

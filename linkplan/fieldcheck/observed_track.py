@@ -104,7 +104,7 @@ class Track:
         self.arrivals = Arrivals(rules.interval_s)
         self.judged = 0
         self.corrected = 0
-        """Epochs with corrections, whoever's."""
+        """Epochs with corrections of a stated station, whose ever."""
         self.left_out: Counter[str] = Counter()
         self.spots: dict[tuple[str, int, int], list[float]] = {}
         """Station, row and column of epochs with another base: x, y of the first, and how many."""
@@ -146,7 +146,7 @@ class Track:
         kinds = self._kinds(block)
         state = self._states(block, kinds)
         left_out = self.left_out
-        self.corrected += int((kinds.mine | kinds.other | kinds.unnamed).sum())
+        self.corrected += int((kinds.mine | kinds.other).sum())
         unmeasured = np.isin(block.quality, _UNMEASURED)
         placed = np.isfinite(block.latitude_deg) & np.isfinite(block.longitude_deg)
         here = placed & ~unmeasured & (block.quality != 0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -14,7 +15,7 @@ from linkplan.fieldcheck import observed_rover, observed_track
 from linkplan.fieldcheck.captured import Stay, StayTally
 from linkplan.fieldcheck.samples import CAPTURE, IN_TIME, NMEA, NOT_IN_TIME
 from tests.coverage.conftest import EAST, NORTH
-from tests.fieldcheck.field_logs import gga, observed
+from tests.fieldcheck.field_logs import RULES, gga, observed
 from tests.fieldcheck.test_observed_rover import same
 from tests.gnss.recorded import cut
 
@@ -144,6 +145,18 @@ def test_positions_between_the_frames() -> None:
     whole = b"".join(lines)
     for seed in range(5):
         assert same(found, observed(pieces=cut(whole, random.Random(seed))))
+
+
+@pytest.mark.parametrize(("quality", "station"), [(1, ""), (2, ""), (2, "0133")])
+def test_positions_of_a_rover_that_takes_no_corrections_itself(quality: int, station: str) -> None:
+    """With or without a satellite's help; a job without a station ID takes 131 for a base's too."""
+    lines = []
+    for n in range(10):
+        lines.append(message(100 + n + UTC_BEHIND_GPS_S, 131))
+        lines.append(gga(101 + n, 30 * n, quality=quality, age="", station=station))
+    found = observed(*lines, rules=replace(RULES, station=None))
+    assert found.facts.kind == CAPTURE
+    assert found.columns.outcome.tolist() == [IN_TIME] * 10
 
 
 def test_a_log_that_tells_ages_itself_is_a_rover_log() -> None:
