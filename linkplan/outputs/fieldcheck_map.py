@@ -49,6 +49,8 @@ SIGN_ROW_IN = 0.27
 TRACK, TRACK_SIZE = "track", 1.6
 SHAPES = {CAME: ("D", 4.0, "white"), WEAK: ("v", 3.6, "black"), STRONG: ("^", 3.6, "black")}
 """Marker, size and fill of signs that only this map has."""
+MOST_DOTS = 6000
+"""Of the track."""
 NUMBER_IN = 0.19
 """Across a numbered sign."""
 
@@ -145,7 +147,10 @@ def _class_numbers(axes: Axes, answer: FieldAnswer, inch: float) -> None:
 def _draw(axes: Axes, answer: FieldAnswer, marks: tuple[FieldMark, ...], inch: float) -> None:
     """The track as dots, then the signs, the numbered ones last."""
     kinds, samples = kinds_of(answer), answer.samples
-    same = (kinds == KEPT) | (kinds == LEFT) | ((kinds == "") & np.isfinite(samples.level_dbm))
+    same = np.flatnonzero(
+        (kinds == KEPT) | (kinds == LEFT) | ((kinds == "") & np.isfinite(samples.level_dbm))
+    )
+    same = same[:: max(1, -(-same.size // MOST_DOTS))]
     axes.plot(
         samples.x_m[same], samples.y_m[same], ls="none", marker="o", ms=TRACK_SIZE, mfc="black", mec="white",
         mew=0.25, zorder=5.0,
@@ -182,8 +187,7 @@ def _signs(answer: FieldAnswer, marks: tuple[FieldMark, ...], inch: float) -> li
     for kind, sign in SIGN.items():
         number = int((kinds == kind).sum())
         if number:
-            few = f", {MOST_SIGNS} or fewer drawn" if number > MOST_SIGNS else ""
-            found.append((sign, "", f"{NAMES[kind]} ({formats.grouped(number)}{few})"))
+            found.append((sign, "", f"{NAMES[kind]} ({formats.grouped(number)})"))
     there = {mark.group for mark in marks}
     if "wrong" in there:
         found.append((WRONG_SIGN, "1", "ground where they disagree most"))
@@ -192,6 +196,8 @@ def _signs(answer: FieldAnswer, marks: tuple[FieldMark, ...], inch: float) -> li
     if "other" in there:
         station = next(mark.text for mark in marks if mark.group == "other")
         found.append((OTHER_SIGN, station, "another base used, with its ID"))
+    if any(int((kinds == kind).sum()) > MOST_SIGNS for kind in SIGN):
+        found.append(("", "", f"of single signs at most {MOST_SIGNS} of a kind are drawn"))
     return found
 
 
@@ -205,7 +211,7 @@ def _draw_signs(axes: Axes, signs: list[tuple[str, str, str]], size_in: tuple[fl
         y -= SIGN_ROW_IN
         if sign == TRACK:
             axes.plot([0.19], [y], marker="o", ms=TRACK_SIZE + 1.4, mfc="black", mec="white", mew=0.4)
-        else:
+        elif sign:
             _sign(axes, sign, text, 0.19, y)
         axes.text(0.5, y, plain(typeset(words)), fontsize=8.5, va="center")
 
