@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from linkplan.fieldcheck.observed_arrivals import sent_interval_s
 from linkplan.fieldcheck.observed_rules import LONGEST_SILENCE_S, Rules
 from linkplan.gnss import rtcm_headers
 from linkplan.gnss.rtcm_frames import Frame
@@ -23,7 +24,7 @@ from linkplan.gnss.rtcm_headers import DAY_MS, GPS_AHEAD_OF_UTC_MS
 from linkplan.gnss.stream_time import StreamClock
 
 _STEPS_FIRST = 64
-"""From so many the interval is taken, where the job plans none."""
+"""From so many the interval is taken, where the job plans none or the base does not keep to it."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,9 @@ class StayTally:
     """Counts the epochs that came and those that did not, at one place; memory is flat."""
 
     def __init__(self, interval_s: float | None, age_limit_s: float) -> None:
-        self._interval_ms = None if interval_s is None else 1000.0 * interval_s
+        self.interval_s: float | None = None
+        """Between epochs, as it is taken; None while it is not known."""
+        self._planned_s = interval_s
         self._limit_s = age_limit_s
         self._last_ms: int | None = None
         self._waiting: list[int] = []
@@ -108,7 +111,7 @@ class StayTally:
         return Stay(self.received, self.missed, outcome, came)
 
     def _step(self, step_ms: int) -> None:
-        if self._interval_ms is None:
+        if self.interval_s is None:
             self._waiting.append(step_ms)
             if len(self._waiting) >= _STEPS_FIRST:
                 self._settle()
@@ -117,24 +120,27 @@ class StayTally:
             self.breaks += 1
             step = 1
         else:
-            step = max(1, round(step_ms / self._interval_ms))
+            step = max(1, round(step_ms / (1000.0 * self.interval_s)))
         self.missed += step - 1
         last, now = self._slot, self._slot + step
         if self._candidate is not None:
             self._picked, self._candidate = self._candidate, None
         power = 1 << (now - 1).bit_length() >> 1  # the last below `now`
         if power > last:
-            missing_s = (power - last) * self._interval_ms / 1000.0
-            self._picked = (missing_s <= self._limit_s, False)
+            self._picked = ((power - last) * self.interval_s <= self._limit_s, False)
         if now & (now - 1) == 0:
             self._candidate = (True, True)
         self._slot = now
 
     def _settle(self) -> None:
         """Take the interval from the steps so far, and count them."""
-        forward = [step for step in self._waiting if step > 0]
-        if self._interval_ms is None and forward:
-            self._interval_ms = float(np.median(forward))
-            waiting, self._waiting = self._waiting, []
-            for step in waiting:
-                self._step(step)
+        forward = np.array([step / 1000.0 for step in self._waiting if step > 0])
+        if self.interval_s is not None or not forward.size:
+            return
+        planned_s = self._planned_s
+        self.interval_s = (
+            float(np.median(forward)) if planned_s is None else sent_interval_s(forward, planned_s)
+        )
+        waiting, self._waiting = self._waiting, []
+        for step in waiting:
+            self._step(step)

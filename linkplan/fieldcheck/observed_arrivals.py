@@ -102,8 +102,8 @@ class Arrivals:
         made_steps = made_steps[made_steps >= _SHORTEST_INTERVAL_S - _SLACK]
         if self.interval_s is None:
             self.interval_s = _interval_of(made_steps, epoch_s, age_s)
-        elif _otherwise(made_steps, self.interval_s, epoch_s):
-            self.interval_s = _most_frequent(made_steps)
+        elif epoch_s <= self.interval_s + _SLACK:
+            self.interval_s = sent_interval_s(made_steps, self.interval_s)
         if self.interval_s is None:
             return
         if not (age_s % 1.0).any() and epoch_s < 1.0 - _SLACK:
@@ -190,14 +190,14 @@ def _interval_of(made_steps: FloatArray, epoch_s: float, age_s: FloatArray) -> f
     return shortest_s
 
 
-def _otherwise(made_steps: FloatArray, planned_s: float, epoch_s: float) -> bool:
-    """The base evidently sent at another interval than planned: most steps say so."""
-    if made_steps.size < _FEWEST_STEPS or epoch_s > planned_s + _SLACK:
-        return False
+def sent_interval_s(made_steps: FloatArray, planned_s: float) -> float:
+    """As planned, or as nearly all steps between messages (n,), s, say: the base did not send as planned."""
+    if made_steps.size < _FEWEST_STEPS:
+        return planned_s
     step_s = _most_frequent(made_steps)
-    most = np.abs(made_steps - step_s) < 0.5 / _STEPS_PER_S
+    alike = np.abs(made_steps - step_s) < 0.5 / _STEPS_PER_S
     other = step_s < 0.75 * planned_s or step_s > 1.5 * planned_s
-    return other and bool(most.mean() > _MOST)
+    return step_s if other and alike.mean() > _MOST else planned_s
 
 
 def _most_frequent(step_s: FloatArray) -> float:

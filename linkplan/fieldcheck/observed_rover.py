@@ -132,7 +132,7 @@ def read_recording(
                 f"{name}: a place is given for it, but it holds no RTCM 3 frame with observations; "
                 "leave the place out for a rover's log"
             )
-        return _at_place(name, recording, ground, place)
+        return _at_place(name, recording, ground, place, rules.interval_s)
     if stated.epochs.epochs:
         columns = stated.finish()
         if heard_any and not stated.corrected:
@@ -180,21 +180,27 @@ def _observed(
         columns.x_m, columns.y_m, columns.row, columns.column, columns.time_s + midnight_s, columns.outcome,
         columns.arrived,
     )  # fmt: skip
-    return Observed(facts, samples, tuple(spots), tuple(_notes(name, track, len(columns), rules)))
+    return Observed(facts, samples, tuple(spots), tuple(_notes(name, track, len(columns), rules.interval_s)))
 
 
-def _notes(name: str, track: Track, count: int, rules: Rules) -> Iterator[str]:
-    arrivals, planned_s = track.arrivals, rules.interval_s
-    if not arrivals.told and count:
+def _notes(name: str, track: Track, count: int, planned_s: float | None) -> Iterator[str]:
+    if not track.arrivals.told and count:
         yield f"{name}: whether the message last due had arrived cannot be told from this log."
-    elif planned_s is not None and arrivals.interval_s != planned_s:
+    else:
+        yield from _sent_otherwise(name, track.arrivals.interval_s, planned_s)
+
+
+def _sent_otherwise(name: str, interval_s: float | None, planned_s: float | None) -> Iterator[str]:
+    if planned_s is not None and interval_s is not None and interval_s != planned_s:
         yield (
-            f"{name}: messages came every {arrivals.interval_s:g} s and not every {planned_s:g} s as "
-            "planned; they were counted as they came."
+            f"{name}: messages came every {interval_s:g} s and not every {planned_s:g} s as planned; they "
+            "were counted as they came."
         )
 
 
-def _at_place(name: str, recording: Recording, ground: Ground, place: tuple[float, float]) -> Observed:
+def _at_place(
+    name: str, recording: Recording, ground: Ground, place: tuple[float, float], planned_s: float | None
+) -> Observed:
     """A capture at one place: one sample, if it is long enough and on the map."""
     stay = recording.stay.finish()
     x_m, y_m = ground.from_job(np.array([place[0]]), np.array([place[1]]))
@@ -225,7 +231,8 @@ def _at_place(name: str, recording: Recording, ground: Ground, place: tuple[floa
         for station, count in recording.frames.others.items()
         if on_map
     ]
-    return Observed(facts, samples, tuple(spots))
+    notes = _sent_otherwise(name, recording.stay.interval_s, planned_s)
+    return Observed(facts, samples, tuple(spots), tuple(notes))
 
 
 def _facts(

@@ -63,6 +63,14 @@ def test_the_interval_is_taken_from_the_stream_where_none_is_planned() -> None:
         assert (stay.received, stay.missed) == (seconds * 9 // 20, seconds // 20 - 1)
 
 
+def test_a_base_that_sends_every_other_second() -> None:
+    """Nothing is missing then, though a message a second was planned; and it is said."""
+    found = observed(*(message(second) for second in range(0, 200, 2)), place=PLACE)
+    assert found.facts.epochs == 100
+    assert found.columns.arrived.tolist() == [IN_TIME]
+    assert "every 2 s and not every 1 s as planned" in found.notes[0]
+
+
 def test_one_piece_of_evidence_however_long_the_stay() -> None:
     """Of seconds 1000 to 1599 every third is missing; counted from the first, 512 is one that is there."""
     seconds = [second for second in range(600) if second % 3 != 1]
