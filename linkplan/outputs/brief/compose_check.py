@@ -44,7 +44,10 @@ def _steps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]
 
 def check_point(plan: Plan) -> ControlPoint | None:
     """The first control point that is not the base's own."""
-    return next((one for one in plan.control_points if one.name != plan.base.name), None)
+    base = plan.base
+    at = base.easting, base.northing
+    others = (one for one in plan.control_points if one.name != base.name)
+    return next((one for one in others if (one.easting, one.northing) != at), None)
 
 
 def _gaps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]:

@@ -106,6 +106,16 @@ def test_a_circle_on_the_ground_takes_the_place_of_the_band(case):
     assert values[1] == "2.1\u00a0m"  # heads are as high as the antenna
 
 
+def test_a_base_without_a_name_is_not_checked_on_its_own_point(case):
+    plan = case[0]
+    (first, second, _), here = plan.control_points, replace(plan.base, name="base")
+    points = (replace(first, easting=here.easting, northing=here.northing), second)
+    said = whole_text(compose(facts_of(case, base=here, control_points=points)))
+    assert f"Check on {second.name} (E " in said
+    alone = facts_of(case, base=here, control_points=points[:1])
+    assert "Check on a second known point, ________: off by ________" in whole_text(compose(alone))
+
+
 def test_everything_that_is_not_as_asked_stands_first(full):
     (points,) = box(compose(full), "Not as asked").blocks
     said = whole_text(points)
