@@ -85,11 +85,11 @@ def learn(evidence: Evidence, location_sigma_db: float, prior: Prior | None = No
     fitted = fit(rows, location_sigma_db, prior)
     rows = scaled(rows, fitted.worth)
     classes = class_offsets(rows, fitted.point, location_sigma_db, prior)
-    checks = check(rows, location_sigma_db, prior, with_classes=bool(classes))
+    checks = check(rows, location_sigma_db, fitted.prior, with_classes=bool(classes))
     held, point = checks.common, fitted.point
     if checks.classes is not None and checks.whole is not None and checks.classes.is_better:
         held = checks.whole
-        moved = estimate(rows, location_sigma_db, prior, {c.code: c.offset_db for c in classes})
+        moved = estimate(rows, location_sigma_db, fitted.prior, {c.code: c.offset_db for c in classes})
         point = Point(moved.offset_db, min(moved.sigma_db, point.sigma_db))
     else:
         classes = ()
@@ -156,9 +156,9 @@ def _outcomes_too_alike(rows: Rows, blocks: Blocks, with_levels: int) -> tuple[s
         return (f"corrections were {rarer} in {fewest} blocks only; {FEWEST_RARER} are needed",)
     highest_bad = float(rows.outcome_margin_db[bad].max())
     lowest_good = float(rows.outcome_margin_db[good].min())
-    if highest_bad < lowest_good:
+    if highest_bad <= lowest_good:
         return (
-            f"outcomes change over cleanly between margins of {highest_bad:.1f} and {lowest_good:.1f} dB: "
+            f"outcomes change over cleanly at a margin of {highest_bad:.1f} to {lowest_good:.1f} dB: "
             "without any overlap sigma has no lower bound",
         )
     if float(rows.outcome_margin_db[good].max()) < float(rows.outcome_margin_db[bad].min()):

@@ -11,8 +11,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from linkplan.fieldcheck.blocks import TILE_M, FloatArray, IntArray, gather
+from linkplan.fieldcheck.blocks import TILE_M, FloatArray, IntArray, Tiles, gather
 from linkplan.fieldcheck.learning_rows import Rows
 
 ORDERS = 4
@@ -28,6 +29,9 @@ USUAL_M, USUAL_FACTOR = 200.0, 2.0
 """Distance believed before any data, and the factor either way (common practice: 50 to 500 m)."""
 
 LARGEST_LAG_M = 1500.0
+
+WITHIN_A_SQUARE = 0.5214
+"""Mean distance of two random points in a square, in sides (exact value, known as Robbins' constant)."""
 
 
 @dataclass(frozen=True)
@@ -45,16 +49,47 @@ class Alike:
 
 
 @dataclass(frozen=True)
-class Places:
-    """Slopes and their coefficients, by place."""
+class Ground:
+    """Places that hold the samples, tiles or blocks of them, and how far they lie apart."""
 
-    x_m: FloatArray
-    y_m: FloatArray
+    of_tile: IntArray
+    """(tiles,) index into the places."""
+    lag_m: NDArray[np.float32]
+    """(places, places); within a place, the mean distance of two points in a square."""
+    side_m: float
+
+    @property
+    def count(self) -> int:
+        return len(self.lag_m)
+
+
+@dataclass(frozen=True)
+class Places:
+    """Slopes of the log-likelihood and their coefficients, by place."""
+
+    ground: Ground
     score: FloatArray
     """(places, 2)."""
     hermite: FloatArray
     """(orders, places, 2)."""
-    side_m: float
+
+
+def ground_of(tiles: Tiles) -> Ground:
+    """Places of all tiles, in larger blocks where tiles are too many."""
+    of_tile, count, side_m = np.arange(len(tiles)), len(tiles), TILE_M
+    side = 1
+    while count > MOST_PLACES:
+        side *= 2
+        blocks = gather(tiles, side)
+        of_tile, count, side_m = blocks.of_tile, blocks.count, blocks.side_m
+    number = np.maximum(np.bincount(of_tile, minlength=count), 1)
+    x, y = (
+        (TILE_M * np.bincount(of_tile, at, count) / number).astype(np.float32)
+        for at in (tiles.column - tiles.column.min(), tiles.row - tiles.row.min())
+    )
+    lag = np.hypot(x[:, None] - x, y[:, None] - y)
+    np.fill_diagonal(lag, WITHIN_A_SQUARE * side_m)
+    return Ground(of_tile, lag, side_m)
 
 
 def hermite_of(
@@ -78,25 +113,15 @@ def hermite_of(
 
 
 def places_of(
-    rows: Rows, scores: tuple[FloatArray, FloatArray], hermite: tuple[FloatArray, FloatArray]
+    ground: Ground,
+    rows: Rows,
+    scores: tuple[FloatArray, FloatArray],
+    hermite: tuple[FloatArray, FloatArray],
 ) -> Places:
-    """Slopes and coefficients summed by place: a tile, or a block where tiles are too many."""
-    tile_x, tile_y = (rows.tiles.column + 0.5) * TILE_M, (rows.tiles.row + 0.5) * TILE_M
-    of_tile, count, side = np.arange(len(rows.tiles)), len(rows.tiles), TILE_M
-    for side_tiles in 2 ** np.arange(1, 12):
-        if count <= MOST_PLACES:
-            break
-        blocks = gather(rows.tiles, int(side_tiles))
-        of_tile, count, side = blocks.of_tile, blocks.count, blocks.side_m
-    number = np.maximum(np.bincount(of_tile, minlength=count), 1)
-    at = (of_tile[rows.level_tile], of_tile[rows.outcome_tile])
-    return Places(
-        x_m=np.bincount(of_tile, tile_x, count) / number,
-        y_m=np.bincount(of_tile, tile_y, count) / number,
-        score=sum_by(at, scores, count),
-        hermite=np.stack([sum_by(at, (hermite[0][k], hermite[1][k]), count) for k in range(ORDERS)]),
-        side_m=side,
-    )
+    """Slopes and coefficients of rows, summed by place."""
+    at = (ground.of_tile[rows.level_tile], ground.of_tile[rows.outcome_tile])
+    each = [sum_by(at, (hermite[0][k], hermite[1][k]), ground.count) for k in range(ORDERS)]
+    return Places(ground, sum_by(at, scores, ground.count), np.stack(each))
 
 
 def sum_by(at: tuple[IntArray, IntArray], parts: tuple[FloatArray, FloatArray], count: int) -> FloatArray:
@@ -117,21 +142,20 @@ def alike(places: Places, largest_correlation: float, offset_variance: float) ->
     `largest_correlation` is that of two samples at one place; `offset_variance` that of the fitted offset
     in units of the whole spread: residuals about a fitted offset look that much less alike than they are.
     """
-    a, b = np.triu_indices(places.x_m.size, 1)
-    lag = np.hypot(places.x_m[a] - places.x_m[b], places.y_m[a] - places.y_m[b])
-    near = lag < LARGEST_LAG_M
-    a, b, lag = a[near], b[near], lag[near]
-    c = places.hermite[0, :, 0]
-    s = places.score[:, 0]
-    kind = (lag / places.side_m).astype(np.int64)
-    size = int(LARGEST_LAG_M / places.side_m) + 1
+    side_m = places.ground.side_m
+    a, b = np.nonzero(np.triu(places.ground.lag_m < LARGEST_LAG_M, 1))
+    lag = places.ground.lag_m[a, b]
+    c, s = places.hermite[0, :, 0], places.score[:, 0]
+    kind = (lag / side_m).astype(np.int64)
+    size = int(LARGEST_LAG_M / side_m) + 1
+    together = c[a] * c[b]
     pairs = np.bincount(kind, minlength=size)
-    expected = np.bincount(kind, c[a] * c[b], size)
+    expected = np.bincount(kind, together, size)
     seen = np.bincount(kind, s[a] * s[b], size)
     middle = np.bincount(kind, lag, size) / np.maximum(pairs, 1)
     used = expected > 0.0
     correlation = (seen[used] / expected[used] + offset_variance) / largest_correlation
-    weight = expected[used] ** 2 / np.maximum(np.bincount(kind, (c[a] * c[b]) ** 2, size)[used], 1e-300)
+    weight = expected[used] ** 2 / np.maximum(np.bincount(kind, together**2, size)[used], 1e-300)
     # Pairs share places, so they count for less than their number.
     weight = np.sqrt(weight)
     misfit = np.array([(weight * (correlation - np.exp(-middle[used] / d)) ** 2).sum() for d in DISTANCES_M])
@@ -142,24 +166,24 @@ def alike(places: Places, largest_correlation: float, offset_variance: float) ->
 
 def score_covariance(places: Places, distance_m: float, largest_correlation: float) -> FloatArray:
     """Covariance (2, 2) of the summed slopes: within a place as seen, between places as computed."""
-    correlation = _correlation(places, distance_m)
-    np.fill_diagonal(correlation, 0.0)
-    r = largest_correlation * correlation
+    r = largest_correlation * _correlation(places.ground, distance_m)
+    np.fill_diagonal(r, 0.0)
     total = places.score.T @ places.score
-    power = np.ones_like(r)
+    power = r.copy()
     for k, c in enumerate(places.hermite, start=1):
-        power *= r
-        total += c.T @ power @ c / math.factorial(k)
-    return total
+        if k > 1:
+            power *= r
+        if c.any():
+            total += c.T @ (power @ c.astype(np.float32)) / math.factorial(k)
+    return np.asarray(total)
 
 
 def independent_places(places: Places, distance_m: float) -> float:
     """How many places far apart would say as much about the offset."""
-    c = places.hermite[0, :, 0]
-    whole = float(c @ _correlation(places, distance_m) @ c)
+    c = places.hermite[0, :, 0].astype(np.float32)
+    whole = float(c @ (_correlation(places.ground, distance_m) @ c))
     return float(c.sum()) ** 2 / whole if whole > 0.0 else 0.0
 
 
-def _correlation(places: Places, distance_m: float) -> FloatArray:
-    lag = np.hypot(places.x_m[:, None] - places.x_m, places.y_m[:, None] - places.y_m)
-    return np.asarray(np.exp(-lag / distance_m))
+def _correlation(ground: Ground, distance_m: float) -> NDArray[np.float32]:
+    return np.asarray(np.exp(ground.lag_m * np.float32(-1.0 / distance_m)))

@@ -16,7 +16,10 @@ import numpy as np
 from linkplan.fieldcheck.blocks import SIDES, Blocks, FloatArray, effective_number, shifted, t_quantile
 from linkplan.fieldcheck.learning_alike import (
     Alike,
+    Ground,
+    Places,
     alike,
+    ground_of,
     hermite_of,
     independent_places,
     places_of,
@@ -33,6 +36,9 @@ ENOUGH_TO_TRUST = 6.0
 ROOM_ON_DISTANCE = 1.3
 """The distance over which errors are alike is itself uncertain, and taken this much longer. Set on simulated
 fields with distances of 50 to 400 m, so that intervals hold the truth a little more often than they say."""
+
+ROOM_ON_SIGMA = 1.15
+"""Sigma's own error rests on fourth moments, which few blocks show badly; set on the same fields."""
 
 LEAST_WORTH = 0.02
 """Share of their weight below which samples are never taken."""
@@ -52,7 +58,10 @@ class Fit:
     effective_blocks: float
     """Equal blocks of the smallest size that would say as much about the offset."""
     worth: float
-    """Share of their weight that the samples' likeness leaves them."""
+    """Share of their weight that the samples' likeness leaves them, for the offset."""
+    worth_of_sigma: float
+    prior: Prior
+    """As weighed: wider in sigma than the one that was given."""
 
 
 def fit(rows: Rows, location_sigma_db: float, prior: Prior) -> Fit:
@@ -60,34 +69,45 @@ def fit(rows: Rows, location_sigma_db: float, prior: Prior) -> Fit:
 
     The second of two passes gives samples the weight that their likeness leaves them.
     """
-    first = _fit(rows, location_sigma_db, prior)
-    worth = min(1.0, max(first.worth, LEAST_WORTH))
-    return replace(_fit(scaled(rows, worth), location_sigma_db, prior), worth=worth)
+    ground = ground_of(rows.tiles)
+    first = _fit(rows, ground, location_sigma_db, prior, None)
+    worth, of_sigma = (min(1.0, max(one, LEAST_WORTH)) for one in (first.worth, first.worth_of_sigma))
+    # Weights are those of the offset; squares are less alike than errors, so of sigma the data say more.
+    more = max(of_sigma / worth, 1.0)
+    eased = replace(prior, sigma_factor=prior.sigma_factor ** math.sqrt(more))
+    second = _fit(scaled(rows, worth), ground, location_sigma_db, eased, first.alike)
+    return replace(second, worth=worth)
 
 
-def _fit(rows: Rows, location_sigma_db: float, prior: Prior) -> Fit:
+def _fit(rows: Rows, ground: Ground, location_sigma_db: float, prior: Prior, known: Alike | None) -> Fit:
     point = estimate(rows, location_sigma_db, prior)
     scores, information = derivatives(rows, point, location_sigma_db)
     precision = prior.precision()
     left_out = [_left_out(rows, side, scores, information, precision) for side in SIDES]
     trusted = [w for i, w in enumerate(left_out) if i == 0 or w.effective >= ENOUGH_TO_TRUST]
-    first_se = float(max(w.se[0] for w in trusted))
-    seen, shared = _shared(rows, point, location_sigma_db, scores, information, precision, first_se)
+    largest = (point.sigma_db / point.spread_db(location_sigma_db)[0]) ** 2
+    places = _places(ground, rows, point, location_sigma_db, scores)
+    if known is None:
+        share = max(w.se[0] for w in trusted) / point.spread_db(location_sigma_db)[0]
+        known = alike(places, largest, float(share) ** 2)
+    shared = _shared(places, known.distance_m, largest, information, precision)
     views = (*trusted, shared)
     half = np.max([w.half for w in views], axis=0)
     se = np.max([w.se for w in views], axis=0)
     # Residuals about a fitted offset spread less than about the true one, by the variance of the offset.
     sigma = math.sqrt(point.sigma_db**2 + min(float(shared.se[0]), 0.5 * point.sigma_db) ** 2)
-    factor = math.exp(float(half[1]))
+    factor = math.exp(ROOM_ON_SIGMA * float(half[1]))
     return Fit(
         point=Point(point.offset_db, sigma),
         offset_se_db=float(se[0]),
         log_sigma_se=float(se[1]),
         offset_interval_db=Interval(point.offset_db - float(half[0]), point.offset_db + float(half[0])),
         sigma_interval_db=Interval(sigma / factor, sigma * factor),
-        alike=seen,
+        alike=known,
         effective_blocks=left_out[0].effective,
-        worth=min(w.worth for w in views),
+        worth=min(float(w.worth[0]) for w in views),
+        worth_of_sigma=min(float(w.worth[1]) for w in views),
+        prior=prior,
     )
 
 
@@ -97,32 +117,27 @@ class _Spread:
     """(2,) half-widths of the intervals, dB and log."""
     se: FloatArray
     effective: float
-    worth: float
-    """Information about the offset that is left of what independent samples would hold."""
+    worth: FloatArray
+    """(2,) Share of the information that is left of what independent samples would hold."""
+
+
+def _places(ground: Ground, rows: Rows, point: Point, location_sigma_db: float, scores: Pair) -> Places:
+    s_db, ds_db = point.spread_db(location_sigma_db)
+    z, slope = slopes(rows, point, location_sigma_db)
+    return places_of(ground, rows, scores, hermite_of(rows, z, slope, s_db, ds_db))
 
 
 def _shared(
-    rows: Rows,
-    point: Point,
-    location_sigma_db: float,
-    scores: Pair,
-    information: Pair,
-    precision: FloatArray,
-    offset_se_db: float,
-) -> tuple[Alike, _Spread]:
+    places: Places, distance_m: float, largest: float, information: Pair, precision: FloatArray
+) -> _Spread:
     """Half-widths from the likeness of errors over the ground."""
-    s_db, ds_db = point.spread_db(location_sigma_db)
-    z, slope = slopes(rows, point, location_sigma_db)
-    places = places_of(rows, scores, hermite_of(rows, z, slope, s_db, ds_db))
-    largest = (point.sigma_db / s_db) ** 2
-    seen = alike(places, largest, (offset_se_db / s_db) ** 2)
     total = packed_matrix(information[0].sum(axis=0) + information[1].sum(axis=0))
     inverse = np.linalg.inv(total + precision)
-    covariance = score_covariance(places, ROOM_ON_DISTANCE * seen.distance_m, largest)
+    covariance = score_covariance(places, ROOM_ON_DISTANCE * distance_m, largest)
     se = np.sqrt(np.diag(inverse @ (covariance + precision) @ inverse))
-    effective = independent_places(places, seen.distance_m)
+    effective = independent_places(places, distance_m)
     half = t_quantile(0.5 + INTERVAL / 2.0, effective - 1.0) * se
-    return seen, _Spread(half, se, effective, float(total[0, 0] / max(covariance[0, 0], 1e-12)))
+    return _Spread(half, se, effective, np.diag(total) / np.maximum(np.diag(covariance), 1e-12))
 
 
 def _left_out(rows: Rows, side: int, scores: Pair, information: Pair, precision: FloatArray) -> _Spread:
@@ -135,9 +150,9 @@ def _left_out(rows: Rows, side: int, scores: Pair, information: Pair, precision:
     degrees = np.maximum(effective - 1.0, 0.5) * (total / np.maximum(variance, 1e-12)) ** 2
     t = np.array([t_quantile(0.5 + INTERVAL / 2.0, float(d)) for d in degrees])
     se = np.sqrt(total)
-    said = float(information[0][:, 0].sum() + information[1][:, 0].sum())
-    spread = float(variance[0]) * (said + float(precision[0, 0])) ** 2
-    return _Spread(t * se, se, float(effective[0]), said / max(spread, 1e-12))
+    said = np.diag(packed_matrix(information[0].sum(axis=0) + information[1].sum(axis=0)))
+    spread = variance * (said + np.diag(precision)) ** 2
+    return _Spread(t * se, se, float(effective[0]), said / np.maximum(spread, 1e-12))
 
 
 def _jackknife(

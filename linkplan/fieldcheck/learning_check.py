@@ -34,7 +34,7 @@ class OutOfSample:
     """One set of values on ground that was kept out; NaN where nothing of the kind was observed."""
 
     brier: float
-    """Of outcomes, 0 best. Samples are weighed by ground, as in the fit."""
+    """Of outcomes at samples without a level, 0 best. Samples are weighed by ground, as in the fit."""
     log_score: float
     """Mean logarithm of the chance, or density per dB, given to what was observed; larger is better."""
     level_rms_db: float
@@ -55,9 +55,14 @@ class Check:
 
     @property
     def is_better(self) -> bool:
-        """Is the gain clear of chance, and no other score worse?"""
-        worse = self.after.brier > self.before.brier or self.after.level_rms_db > self.before.level_rms_db
-        return self.gain_interval.low > 0.0 and not worse
+        """Is the gain clear of chance, and no other score worse?
+
+        Where levels stand for some samples and outcomes for the rest, only the log score sees both.
+        """
+        a, b = self.before, self.after
+        mixed = math.isfinite(a.brier) and math.isfinite(a.level_rms_db)
+        worse = b.brier > a.brier or b.level_rms_db > a.level_rms_db
+        return self.gain_interval.low > 0.0 and (mixed or not worse)
 
 
 @dataclass(frozen=True)

@@ -81,7 +81,11 @@ class Rows:
 
 
 def rows_of(evidence: Evidence) -> Rows:
-    """Group the samples; a sample with a level counts by its level, any other by its outcome."""
+    """Group the samples; a sample with a level counts by its level, any other by its outcome.
+
+    Levels measured only where the signal is strong, with outcomes 0 where nothing was heard, are so no biased
+    choice: together they are the likelihood of levels that are cut off below.
+    """
     x = np.asarray(evidence.x_m, dtype=np.float64)
     y = np.asarray(evidence.y_m, dtype=np.float64)
     margin = np.asarray(evidence.margin_db, dtype=np.float64)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 SIDE_M = 5000.0
-STEP_M = 20.0
+STEP_M = 25.0
 
 
 @dataclass(frozen=True)
