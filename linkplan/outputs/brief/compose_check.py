@@ -14,6 +14,8 @@ from linkplan.study import BriefFacts
 GAPS_VISITED = 2
 """Of the job, besides the worst of each zone's."""
 ZONES_VISITED = 3
+_KEPT = "\N{NO-BREAK SPACE}"
+"""Between a gap's tag and where it is."""
 
 
 def radio_check(facts: BriefFacts, words: Words, said: PictureWords) -> tuple[Block, ...]:
@@ -55,6 +57,8 @@ def _gaps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]:
     zones = [(i, zone) for i, zone in enumerate(facts.safety.zones, start=1) if zone.gaps]
     for number, zone in zones[:ZONES_VISITED]:
         gap = zone.gaps[0]
-        yield f"{said.zone_gap_number(number, gap.number)} ({show.position(gap.easting, gap.northing)})"
+        place = show.position(gap.easting, gap.northing)
+        yield f"{said.zone_gap_number(number, gap.number)}{_KEPT}({place})"
     for other in facts.study.summary.gaps[: GAPS_VISITED if zones else GAPS_VISITED + 1]:
-        yield f"{said.gap_number(other.number)} ({show.position(other.easting, other.northing)})"
+        place = show.position(other.easting, other.northing)
+        yield f"{said.gap_number(other.number)}{_KEPT}({place})"

@@ -92,7 +92,7 @@ def test_first_page_has_what_a_crew_acts_on(full):
     assert "451" in steps.items[2]
     assert "217" in steps.items[2]
     assert "CP-2" in steps.items[4]  # not the base's own point
-    assert "Z1.1 (E\u00a0" in steps.items[5]
+    assert "Z1.1\u00a0(E\u00a0" in steps.items[5]
     assert "DEMO-7" in said
     assert "K7" in said
     assert "call sign every 15 min" in said
