@@ -49,14 +49,34 @@ def compute_coverage(
     area = grid.frame.geometry_to_local(plan.boundary)
     inside = inside_mask(grid, area)
     _check_holds_cells(grid, inside, area)
-    constants = site_constants(plan, grid.cell_size_m)
     losses = cell_losses(plan, grid, progress=progress)
     loss, swept = losses.loss_db, losses.swept
+    unknown = np.isnan(loss)
+    sight = np.where(unknown, np.float32(np.nan), swept.line_of_sight.astype(np.float32))
+    clearance = np.where(unknown, np.float32(np.nan), swept.fresnel_clearance)
+    return _coverage(plan, grid, inside, loss, (sight, clearance))
+
+
+def with_same_losses(plan: Plan, coverage: CoverageMap) -> CoverageMap:
+    """The coverage of a job that differs in power, antennas, receiver, chance or what was learned alone: in
+    nothing that changes what paths lose."""
+    seen = coverage.line_of_sight, coverage.fresnel_clearance
+    return _coverage(plan, coverage.grid, coverage.inside, coverage.loss_db, seen)
+
+
+def _coverage(
+    plan: Plan,
+    grid: TerrainGrid,
+    inside: NDArray[np.bool_],
+    loss: FloatMap,
+    seen: tuple[FloatMap, FloatMap],
+) -> CoverageMap:
+    """From losses to classes; `seen`: line of sight and Fresnel clearance."""
+    constants = site_constants(plan, grid.cell_size_m)
     received = cell_levels(plan, grid, loss, constants=constants)
     margin = received - np.float32(constants.weakest.level_dbm)
     chance = chance_of_corrections(margin, constants.sigma_db)
     classes = classes_for(plan.goal.chance)
-    unknown = np.isnan(loss)
     return CoverageMap(
         grid=grid,
         classes=classes,
@@ -64,8 +84,8 @@ def compute_coverage(
         received_dbm=received,
         margin_db=margin,
         chance=chance,
-        line_of_sight=np.where(unknown, np.float32(np.nan), swept.line_of_sight.astype(np.float32)),
-        fresnel_clearance=np.where(unknown, np.float32(np.nan), swept.fresnel_clearance),
+        line_of_sight=seen[0],
+        fresnel_clearance=seen[1],
         class_index=classify(chance, classes),
         inside=inside,
         weakest_usable_dbm=constants.weakest.level_dbm,

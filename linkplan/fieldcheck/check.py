@@ -13,7 +13,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from linkplan.coverage.area import cell_levels, compute_coverage
+from linkplan.coverage.area import compute_coverage, with_same_losses
 from linkplan.coverage.cautions import study_warnings
 from linkplan.coverage.ground import job_grid
 from linkplan.coverage.results import CoverageMap, CoverageSummary
@@ -31,7 +31,6 @@ from linkplan.fieldcheck.wrong import WrongPlace, wrong_places
 from linkplan.plan.calibration import Calibration
 from linkplan.plan.model import Plan
 from linkplan.ranges import require_range
-from linkplan.terrain.grid import TerrainGrid
 
 BLOCK_RANGE_M = (20.0, 5000.0)
 Progress = Callable[[str, float], None]
@@ -71,6 +70,8 @@ class FieldAnswer:
     """From the map without anything learned before."""
     calibration: Calibration | None
     """For the job file; None where it is not worth it."""
+    covered_share: float | None
+    """Of the job, with that calibration; None without it. Without it: `summary.covered_share`."""
     notes: tuple[str, ...]
 
     @property
@@ -112,7 +113,8 @@ def check_samples(
     scores = score(_observed(samples, predicted, judged.outcome, block), plan.goal.chance)
     others = other_bases(plan, coverage.grid, samples)
     tell("learning", 0.0)
-    learned = learn_from(plan, coverage, samples, predicted)
+    learned = learn_from(plan, coverage, samples)
+    made = _calibration(learned, samples, options.today)
     seen = samples.outcome >= 0
     return FieldAnswer(
         plan=plan,
@@ -128,23 +130,23 @@ def check_samples(
         wrong=wrong_places(coverage, samples, predicted, judged.outcome, options.block_m),
         other_bases=others,
         learned=learned,
-        calibration=_calibration(learned, samples, options.today),
+        calibration=made,
+        covered_share=None if made is None else _covered_share(replace(plan, calibration=made), coverage),
         notes=_notes(plan, coverage, samples, judged),
     )
 
 
-def learn_from(plan: Plan, coverage: CoverageMap, samples: Samples, predicted: Predicted) -> Learned:
+def learn_from(plan: Plan, coverage: CoverageMap, samples: Samples) -> Learned:
     """What the samples teach about the prediction without anything learned before."""
     before = replace(plan, calibration=None)
-    grid = coverage.grid
-    constants = site_constants(before, grid.cell_size_m)
-    level = _prior_level(before, coverage, grid, samples)
+    constants = site_constants(before, coverage.grid.cell_size_m)
+    there = predicted_at(with_same_losses(before, coverage), samples)
     return learn(
         Evidence(
-            margin_db=level - constants.weakest.level_dbm,
-            level_residual_db=samples.level_dbm - level,
+            margin_db=there.margin_db,
+            level_residual_db=samples.level_dbm - there.received_dbm,
             outcome=samples.arrived,
-            class_code=predicted.clutter_code,
+            class_code=there.clutter_code,
             x_m=samples.x_m,
             y_m=samples.y_m,
         ),
@@ -153,14 +155,8 @@ def learn_from(plan: Plan, coverage: CoverageMap, samples: Samples, predicted: P
     )
 
 
-def _prior_level(
-    before: Plan, coverage: CoverageMap, grid: TerrainGrid, samples: Samples
-) -> NDArray[np.float64]:
-    """Level at the samples without anything learned; the losses are the same."""
-    level: NDArray[np.float64] = cell_levels(before, grid, coverage.loss_db)[
-        samples.row, samples.column
-    ].astype(np.float64)
-    return level
+def _covered_share(plan: Plan, coverage: CoverageMap) -> float:
+    return summarize(plan, with_same_losses(plan, coverage)).covered_share
 
 
 def _observed(

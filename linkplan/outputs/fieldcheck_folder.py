@@ -41,6 +41,8 @@ def fieldcheck_object(answer: FieldAnswer) -> dict[str, Any]:
         "other_bases": to_jsonable(answer.other_bases),
         "learned": to_jsonable(answer.learned),
         "calibration_learned": to_jsonable(answer.calibration),
+        "covered_share_judged": answer.summary.covered_share,
+        "covered_share_learned": answer.covered_share,
         "notes": list(answer.notes),
     }
 

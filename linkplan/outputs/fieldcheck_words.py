@@ -308,7 +308,15 @@ def learned_lines(answer: FieldAnswer) -> list[str]:
         f"{found.alike_over_m:.0f} m. Learned from the map without anything learned before."
     )
     lines.append(worth_line(answer))
-    return lines
+    return lines if answer.covered_share is None else [*lines, _what_it_does(answer.covered_share, answer)]
+
+
+def _what_it_does(share: float, answer: FieldAnswer) -> str:
+    summary = answer.summary
+    return (
+        f"With it {formats.percent(share)} of the job is covered; on the map that was judged it is "
+        f"{formats.percent(summary.covered_share)} (wanted: {100.0 * summary.wanted_share:g} %)."
+    )
 
 
 def worth_line(answer: FieldAnswer) -> str:

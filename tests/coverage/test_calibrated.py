@@ -11,7 +11,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from linkplan.coverage.area import cell_levels, compute_coverage
+from linkplan.coverage.area import cell_levels, compute_coverage, with_same_losses
 from linkplan.coverage.calibrated import at_worst_for_others, unwanted_offset_db
 from linkplan.coverage.cautions import study_warnings
 from linkplan.coverage.link import Terminal, compute_link
@@ -79,6 +79,19 @@ def test_the_learned_error_stands_in_place_of_the_guess(
     warned = study_warnings(replace(plain, environment=guessed), before)
     assert any("logs from the field" in one for one in warned)
     assert not any("logs from the field" in one for one in study_warnings(plan, after))
+
+
+def test_other_values_over_the_same_losses_are_the_whole_computation(
+    make_plan: Callable[..., Plan], ground: TerrainGrid
+) -> None:
+    other = make_plan(calibration=CLASSED, goal=replace(make_plan().goal, chance=0.8))
+    quick, whole = (
+        with_same_losses(other, compute_coverage(make_plan(), ground)),
+        compute_coverage(other, ground),
+    )
+    for name in ("loss_db", "margin_db", "chance", "class_index", "line_of_sight", "fresnel_clearance"):
+        assert np.array_equal(getattr(quick, name), getattr(whole, name), equal_nan=True)
+    assert (quick.sigma_db, quick.classes) == (whole.sigma_db, whole.classes)
 
 
 def test_some_cells_alone_have_the_levels_of_the_whole_map(

@@ -81,6 +81,9 @@ def test_a_calibrated_map_holds_and_learning_again_learns_nothing_twice(
     after = check_samples(calibrated, coverage, before.samples, TODAY)
     assert after.learned == replace(before.learned, check=after.learned.check)
     assert after.calibration == before.calibration
+    # what was said of the map with it is what the map with it says
+    assert before.covered_share == pytest.approx(after.summary.covered_share, abs=1e-12)
+    assert before.covered_share < before.summary.covered_share - 0.02
     assert (after.verdict.everywhere, after.verdict.levels) == (AS_PREDICTED, AS_PREDICTED)
     assert not after.holds, "another base was used"
     without = replace(before.samples, other_bases=())
