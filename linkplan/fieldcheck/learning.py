@@ -30,6 +30,9 @@ FEWEST_RARER = 4
 TOO_UNSURE = 0.4
 """Standard error of the offset, as a share of the prior's, above which the data have said too little."""
 
+LARGEST_SIGMA_DB = 15.0
+"""Above this the prediction is beside the point, and no number mends it (common practice: 6 to 12 dB)."""
+
 
 @dataclass(frozen=True)
 class Learned:
@@ -93,7 +96,7 @@ def learn(evidence: Evidence, location_sigma_db: float, prior: Prior | None = No
         point = Point(moved.offset_db, min(moved.sigma_db, point.sigma_db))
     else:
         classes = ()
-    reasons = _too_little_said(fitted, prior) or _no_better(held)
+    reasons = _too_little_said(fitted, prior) or _too_wild(fitted) or _no_better(held)
     shift_db, factor = point.offset_db - fitted.point.offset_db, point.sigma_db / fitted.point.sigma_db
     return Learned(
         offset_db=point.offset_db,
@@ -181,6 +184,16 @@ def _too_little_said(fitted: Fit, prior: Prior) -> tuple[str, ...]:
             "too little to move a map by",
         )
     return ()
+
+
+def _too_wild(fitted: Fit) -> tuple[str, ...]:
+    """Why a fit that follows from the data is still no calibration."""
+    if fitted.point.sigma_db <= LARGEST_SIGMA_DB:
+        return ()
+    return (
+        f"what was seen hardly follows the prediction (sigma {fitted.point.sigma_db:.0f} dB): look for "
+        "another cause, such as a wrong base position, a damaged antenna, interference or stops in the stream",
+    )
 
 
 def _no_better(held: Check) -> tuple[str, ...]:

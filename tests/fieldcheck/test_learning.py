@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from linkplan.errors import RangeError
@@ -227,6 +229,31 @@ def test_a_stray_epoch_does_not_rule_the_fit() -> None:
     )
     assert b.sigma_db == pytest.approx(a.sigma_db, rel=0.15)
     assert b.offset_db == pytest.approx(a.offset_db, abs=0.6)
+
+
+def test_outcomes_that_do_not_follow_the_margin_are_no_calibration() -> None:
+    good = evidence_of(drive(Truth(0.0, 6.0, 100.0), 3), "outcomes")
+    coin = np.random.default_rng(1).integers(0, 2, len(good)).astype(np.int8)
+    found = learn(replace(good, outcome=coin), LOCATION_DB)
+    assert not found.worth_it
+    assert "another cause" in found.reasons[0]
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(st.integers(0, 2**31), st.integers(0, 200), st.floats(0.0, 5.0), st.floats(-2.0, 2.0))
+def test_any_evidence_gives_a_finite_answer(seed: int, n: int, log_extent: float, log_spread: float) -> None:
+    rng = np.random.default_rng(seed)
+    margin = rng.normal(rng.uniform(-30.0, 30.0), 10.0**log_spread, n)
+    margin[rng.random(n) < 0.2] = math.nan
+    level = np.where(rng.random(n) < rng.choice([0.0, 0.5, 1.0]), rng.normal(-5.0, 8.0, n), math.nan)
+    x, y = rng.uniform(-1.0, 1.0, (2, n)) * 10.0**log_extent
+    x[rng.random(n) < 0.1] = math.nan
+    outcome = rng.integers(-1, 2, n).astype(np.int8)
+    found = learn(Evidence(margin, level, outcome, rng.integers(-1, 3, n), x, y), LOCATION_DB)
+    assert found.offset_interval_db.holds(found.offset_db)
+    assert found.sigma_interval_db.holds(found.sigma_db)
+    assert found.samples + found.unknown_ground + found.not_observed == n
+    assert found.worth_it == (found.reasons == ())
 
 
 # Classes of clutter

@@ -15,7 +15,7 @@ SEEDS = range(100)
 
 @pytest.fixture(scope="module")
 def runs() -> list[dict[str, Held]]:
-    return [run(seed, truth_of(seed), samples=1500) for seed in SEEDS]
+    return [run(seed, truth_of(seed), samples=1000) for seed in SEEDS]
 
 
 @pytest.mark.parametrize("kind", KINDS)
