@@ -58,7 +58,9 @@ def plan_with(**goal: Any) -> Any:
     values: dict[str, Any] = {"chance": 0.9, "baseline_limit_m": None, **goal}
     rows, columns = 3, 4
     area = box(EAST - 50, NORTH - 50, EAST + CELL * columns - 50, NORTH + CELL * rows - 50)
-    return SimpleNamespace(name="invented", goal=Goal(**values), boundary=area, file=Path("job.toml"))
+    return SimpleNamespace(
+        name="invented", goal=Goal(**values), boundary=area, file=Path("job.toml"), calibration=None
+    )
 
 
 N = float("nan")
