@@ -192,7 +192,7 @@ def _too_wild(fitted: Fit) -> tuple[str, ...]:
         return ()
     return (
         f"what was seen hardly follows the prediction (sigma {fitted.point.sigma_db:.0f} dB): look for "
-        "another cause, such as a wrong base position, a damaged antenna, interference or stops in the stream",
+        "another cause, such as a wrong base position, a damaged antenna or interference",
     )
 
 
