@@ -10,7 +10,7 @@ export function placeWords(place) {
   return `@${place.longitude.toFixed(7)},${place.latitude.toFixed(7)}`;
 }
 
-export function placeOf(words) {
+function placeOf(words) {
   const pair = words.slice(1).split(",").map(Number);
   const good = pair.length === 2 && pair.every(Number.isFinite) && words.includes(",");
   if (words.startsWith("@") && good) return { longitude: pair[0], latitude: pair[1] };
@@ -28,7 +28,7 @@ function write(into, prefix, setUp) {
 function read(from, prefix, facts) {
   const found = {};
   const base = from.get(`${prefix}base`);
-  if (base) found.base = knownPlace(placeOf(base), facts);
+  if (base) found.base = placeIn(base, facts);
   for (const { key, low, high } of facts.set_up_keys) {
     const words = from.get(prefix + key);
     const value = Number(words);
@@ -37,8 +37,11 @@ function read(from, prefix, facts) {
   return merged(found, {});
 }
 
-function knownPlace(place, facts) {
-  if (place.point !== undefined) return facts.control_points.some((one) => one.name === place.point) ? place : undefined;
+/* A point's name comes before anything that it may look like. */
+function placeIn(words, facts) {
+  if (facts.control_points.some((one) => one.name === words)) return { point: words };
+  const place = placeOf(words);
+  if (place.point !== undefined) return undefined;
   if (place.place !== undefined) return facts.places.some((one) => one.name === place.place) ? place : undefined;
   return place;
 }
@@ -71,7 +74,7 @@ export function stateIn(hash, facts) {
     b: compare ? read(words, "b.", facts) : null,
     side: compare === "b" ? "b" : "a",
     layer: (layers.find((one) => one.key === words.get("layer")) || facts.layers[0]).key,
-    to: (to && knownPlace(placeOf(to), facts)) || null,
+    to: (to && placeIn(to, facts)) || null,
     toSide: compare && words.get("to_side") === "b" ? "b" : "a",
   };
 }

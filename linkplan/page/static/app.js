@@ -57,6 +57,12 @@ export class App {
   }
 
   changed(now, before, settled) {
+    // a difference can be shown only while there are two set-ups; undo may have taken one away
+    if (now.b === null && this.facts.compare_layers.some((one) => one.key === now.layer)) {
+      this.store.look({ layer: this.facts.layers[0].key });
+      return;
+    }
+    this.place.aged(now.to && !settled);
     this.maps.update(now, before, settled);
     this.setUpPanel.update(now[now.side], this.standing(now.side));
     this.layers.update();

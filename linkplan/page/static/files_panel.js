@@ -108,5 +108,6 @@ export class FilesPanel {
     say(this.trouble, task.result ? "" : troubleOf(task));
     const title = { agree: "Agreement", log: "Rover's log", capture: "Base's stream" }[kind];
     this.result.replaceChildren(...(faults.length ? [faultList(faults)] : []), ...(task.result ? [textAnswer(title, task.result)] : []));
+    this.result.scrollIntoView({ block: "nearest" });
   }
 }

@@ -60,6 +60,6 @@ export class FormPanel {
       say(this.trouble, faults.length && !left.length ? "Some fields need another value: see beside them." : troubleOf(task));
       this.result.replaceChildren(...(left.length ? [faultList(left)] : []));
     }
-    this.element.scrollTop = 0;
+    if (faults.length === left.length) this.element.scrollTop = 0;
   }
 }

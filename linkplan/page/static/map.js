@@ -30,7 +30,7 @@ export class MapView {
     this.map.on("click", (event) => tell.ask(side, event.latlng));
     this.map.on("mousemove", (event) => tell.point(this, event.latlng));
     this.map.on("mouseout", () => tell.point(this, null));
-    this.map.on("moveend", () => tell.moved(this));
+    this.map.on("moveend drag", () => tell.moved(this));
     this.map.on("zoomend resize", () => this.arrange());
     // the mark of the middle is for those who steer by keys
     element.addEventListener("keydown", (event) => this.key(event));

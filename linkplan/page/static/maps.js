@@ -33,7 +33,7 @@ export class Maps {
     const frame = byId(`pane-${side}`);
     const verdict = make("p", { class: "caption-words" });
     const bar = new Bar(() => this.cancel(side));
-    const again = button("Compute", () => this.want(side, true), { hidden: true, class: "small" });
+    const again = button("Compute", () => this.resume(side), { hidden: true, class: "small" });
     frame.prepend(make("div", { class: "caption" }, verdict, again));
     frame.append(bar.element);
     const view = new MapView(frame.querySelector(".map"), side, {
@@ -134,8 +134,9 @@ export class Maps {
     const wish = mode === "difference" ? { a: now.a, b: now.b, layer: now.layer } : { setUp: now[side], layer: now.layer };
     const fresh = settled && pane.drawn && alike(pane.drawn, { wish, hash: this.facts.job_hash });
     pane.wish = wish;
+    if (fresh || (pane.stopped && alike(pane.stopped, wish))) return;
+    pane.stopped = null;
     pane.again.hidden = true;
-    if (fresh) return;
     pane.view.element.classList.toggle("late", Boolean(layer.slow));
     pane.follower.want(wish, { settled, slow: Boolean(layer.slow) });
   }
@@ -156,7 +157,8 @@ export class Maps {
   async ready(pane, answer, wish) {
     if (answer.error) return () => this.failed(pane, answer);
     const picture = answer.pictures.find((one) => one.layer === wish.layer);
-    const bitmap = await createImageBitmap(picture.blob, { colorSpaceConversion: "none" });
+    const bitmap = await createImageBitmap(picture.blob, { colorSpaceConversion: "none" }).catch(() => null);
+    if (!bitmap) return () => this.failed(pane, { error: { line: "The map's picture could not be read." } });
     return () => this.draw(pane, answer, wish, picture, bitmap);
   }
 
@@ -204,8 +206,14 @@ export class Maps {
     pane.follower.stop();
     pane.view.paint(null);
     pane.drawn = null;
+    pane.stopped = pane.wish;
     this.caption(pane, "Stopped: nothing is claimed.", "unknown");
     pane.again.hidden = false;
+  }
+
+  resume(side) {
+    this.panes[side].stopped = null;
+    this.want(side, true);
   }
 
   /* Progress for what takes long: the server is asked only while an answer is late. */

@@ -36,9 +36,11 @@ async function begin() {
 
 function failed(error, found) {
   const start = byId("start");
+  const many = error.faults && error.faults.length > 1;
   showStart();
-  start.replaceChildren(make("h2", {}, "The job cannot be opened"), make("p", { class: "verdict no" }, error.line),
-    error.faults && error.faults.length ? faultList(error.faults) : null,
+  start.replaceChildren(make("h2", {}, "The job cannot be opened"), make("p", { class: "verdict no" },
+    many ? `${error.faults.length} faults. Change the file, then try again.` : error.line),
+    many ? faultList(error.faults) : null,
     make("div", { class: "inline" }, button("Try again", () => location.reload(), { class: "main" }),
       found ? button("Another job", () => choose(found)) : null));
 }
@@ -95,7 +97,7 @@ function tools(app, found) {
   const undo = button("Undo", () => store.undo(), { id: "undo", title: "Ctrl + Z" });
   const redo = button("Redo", () => store.redo(), { id: "redo", title: "Ctrl + Shift + Z" });
   const compare = new CompareBar(app, byId("compare-bar"));
-  const keep = button("Save…", () => save(app), { id: "save", title: "Ctrl + S", disabled: !app.facts.writable });
+  const keep = button("Save…", () => save(app), { id: "save", title: app.facts.writable ? "Ctrl + S" : "The job file cannot be written", disabled: !app.facts.writable });
   byId("tools").append(undo, redo, compare.button, keep, button("Export…", () => exportAll(app), { id: "export" }),
     ...(found.jobs.length > 1 ? [button("Jobs…", () => openDialog("Jobs", [jobList(found)]), { id: "jobs" })] : []),
     button("Keys", showKeys, { id: "keys" }));

@@ -28,6 +28,11 @@ export class PlacePanel {
     this.points.replaceChildren(...[...facts.control_points, ...facts.places].map((one) => make("option", { value: one.name })));
   }
 
+  /* What stands there is of a set-up that is being changed. */
+  aged(is) {
+    if (is) this.body.classList.add("aged");
+  }
+
   clear() {
     this.found = null;
     this.body.replaceChildren(make("p", { class: "soft" },
@@ -52,6 +57,7 @@ export class PlacePanel {
     const found = await post(jobPath(app.job, "point"), { tab: app.tab, serial: nextSerial(), set_up: setUp, to }, signal);
     if (signal.aborted || found.stale) return;
     this.body.removeAttribute("aria-busy");
+    this.body.classList.remove("aged");
     app.heard(found);
     if (found.error) {
       this.found = null;

@@ -24,7 +24,7 @@ export async function save(app, values = {}) {
   }
   const left = found.not_written.length
     ? [make("h3", {}, "Not written"), make("ul", {}, found.not_written.map((one) => make("li", {}, one.line)))] : [];
-  const word = await openDialog(`Save to ${found.file}`, [
+  const word = await openDialog(`Save ${app.store.now.b ? `set-up ${app.store.now.side.toUpperCase()} ` : ""}to ${found.file}`, [
     make("p", {}, "These lines of the job file change; the rest, comments too, stays as it is."), changesOf(found.changes), ...left],
   { buttons: [["Overwrite the job file", "main"]] });
   if (!word) return null;
