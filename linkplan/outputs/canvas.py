@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import textwrap
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -137,12 +137,14 @@ def write_fitted(
         label.set_text(plain(text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"))
 
 
-def text_width_in(text: str, size: float, weight: str = "normal") -> float:
-    """Width of a line of text on paper, inches."""
+def text_width_in(
+    text: str, size: float, weight: str = "normal", family: Sequence[str] = (style.FONT,)
+) -> float:
+    """Width of a line of text on paper, inches; `family` names the type as matplotlib takes it."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
 
-    font = FontProperties(family=style.FONT, size=size, weight=weight)
+    font = FontProperties(family=list(family), size=size, weight=weight)
     width: float = text_to_path.get_text_width_height_descent(text, font, ismath=False)[0]
     return width / 72.0
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 REVISION_DIGITS = 8
 """Of the job file's hash: what stands for its revision."""
-MAP_IN = (7.08, 2.55)
+MAP_IN = (7.08, 3.4)
 """Widest and highest of the map of the job, inches."""
 BASE_IN = (7.08, 3.8)
 """The same of the close-up of the base."""

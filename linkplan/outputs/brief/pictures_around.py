@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from linkplan.outputs.brief.plain import plain as visible
-from linkplan.outputs.formats import SHORT, Formats
+from linkplan.outputs.formats import Formats
+from linkplan.outputs.safety_text import keep
 from linkplan.outputs.shapes import Place, places
 from linkplan.safety.results import LineClearance, MastAnswer, SafetyAnswer
 from linkplan.study import BriefFacts
 from linkplan.tables.exposure import PUBLIC, WORKER
 from linkplan.terrain.grid import TerrainGrid
-from linkplan.units import METRES_PER_UNIT
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -106,18 +105,6 @@ class Scene:
         return -self.half_m, -self.half_m, self.half_m, self.half_m
 
 
-def kept(metres: float, show: Formats) -> str:
-    """A distance to keep, rounded up to a tenth of the job's unit of height."""
-    tenths = math.ceil(metres / METRES_PER_UNIT[show.height_unit] * 10.0 - 1e-9)
-    return f"{tenths / 10.0:.1f} {SHORT[show.height_unit]}"
-
-
-def below(metres: float, show: Formats) -> str:
-    """The lower end of a band to keep clear, rounded down to a tenth of the job's unit of height."""
-    tenths = math.floor(metres / METRES_PER_UNIT[show.height_unit] * 10.0 + 1e-9)
-    return f"{tenths / 10.0:.1f}"
-
-
 def scene_of(facts: BriefFacts) -> Scene:
     """What there is, and the extent: the greatest circle with a rim, wider for a fence or line close by."""
     plan, safety, grid = facts.study.plan, facts.safety, facts.study.coverage.grid
@@ -152,11 +139,11 @@ def _missing(grid: TerrainGrid, half_m: float) -> BaseGeometry | None:
 def _circles(safety: SafetyAnswer, show: Formats) -> tuple[Circle, ...]:
     """With no radius on the ground where the field passes over people's heads."""
     found = [
-        Circle(group, radius, kept(radius, show))
+        Circle(group, radius, keep(radius, show))
         for group in (PUBLIC, WORKER)
         for radius in (safety.exposure.figure(group).keyed.ground_radius_m,)
     ]
-    found.append(Circle(FALL, safety.mast.fall_radius_m, kept(safety.mast.fall_radius_m, show)))
+    found.append(Circle(FALL, safety.mast.fall_radius_m, keep(safety.mast.fall_radius_m, show)))
     if safety.fence_m:
         found.append(Circle(FENCE, safety.fence_m, show.height(safety.fence_m, 1)))
     return tuple(found)

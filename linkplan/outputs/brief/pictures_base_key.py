@@ -15,9 +15,7 @@ from linkplan.outputs.brief.pictures_around import (
     Circle,
     NearLine,
     Scene,
-    below,
     circle_style,
-    kept,
 )
 from linkplan.outputs.brief.pictures_board import (
     SCALE_IN,
@@ -30,6 +28,7 @@ from linkplan.outputs.brief.pictures_board import (
     title_row,
 )
 from linkplan.outputs.brief.pictures_job_key import base_sign, control_sign, line_sign
+from linkplan.outputs.safety_text import band_ends, keep
 from linkplan.tables.exposure import GROUPS, PUBLIC, WORKER
 
 if TYPE_CHECKING:
@@ -97,7 +96,7 @@ def _circle(circle: Circle, scene: Scene, words: PictureWords, inch: float, widt
     said = circle.said
     if circle.radius_m == 0.0:
         reach = scene.safety.exposure.figure(circle.kind).keyed
-        low, high = below(reach.lowest_m, scene.show), kept(reach.highest_m, scene.show)
+        low, high = band_ends(reach, scene.show)[0], keep(reach.highest_m, scene.show)
         said = words.aloft.format(low=low, high=high)
         note = words.aloft_note.format(heads=scene.show.height(scene.safety.exposure.head_height_m))
     elif not circle.drawn(inch, scene.half_m):

@@ -9,7 +9,7 @@ from importlib import util
 from pathlib import Path
 
 from linkplan.outputs import style
-from linkplan.outputs.canvas import house_style
+from linkplan.outputs.canvas import house_style, text_width_in
 
 SANS = "Source Sans Pro"
 FILES = ("SourceSansPro-Regular.ttf", "SourceSansPro-It.ttf", "SourceSansPro-Bold.ttf")
@@ -42,9 +42,4 @@ def family() -> tuple[str, ...]:
 @lru_cache(maxsize=4000)
 def width_in(text: str, size: float, weight: str = "normal") -> float:
     """Width of a line of text on paper, inches."""
-    from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import text_to_path
-
-    font = FontProperties(family=list(family()), size=size, weight=weight)
-    width: float = text_to_path.get_text_width_height_descent(text, font, ismath=False)[0]
-    return width / 72.0
+    return text_width_in(text, size, weight, family())

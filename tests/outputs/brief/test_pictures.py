@@ -20,14 +20,13 @@ from matplotlib.text import Text
 
 from linkplan.outputs.brief.picture_words import ENGLISH, PictureWords
 from linkplan.outputs.brief.pictures import Drawn, base_picture, job_picture
-from linkplan.outputs.brief.pictures_around import below, kept
 from linkplan.outputs.brief.pictures_base import base_board
 from linkplan.outputs.brief.pictures_board import fitted, wrapped
 from linkplan.outputs.brief.pictures_job import job_board
 from linkplan.outputs.brief.pictures_svg import drawn
 from linkplan.outputs.brief.pictures_type import drawing_style, width_in
 from linkplan.outputs.formats import Formats
-from linkplan.outputs.safety_text import safety_text
+from linkplan.outputs.safety_text import band_ends, keep, safety_text
 from linkplan.plan.model import ControlPoint
 from linkplan.safety.results import Reach
 from linkplan.study import BriefFacts
@@ -182,11 +181,13 @@ def test_map_numbers_gaps_zones_and_their_gaps(full: BriefFacts) -> None:
 def test_radii_are_rounded_away_from_people_as_the_text_does(full: BriefFacts) -> None:
     show = Formats.of(full.study.plan)
     # by hand: 5.31 up to 5.4, 2.37 up to 2.4; a band's lower end goes down
-    assert (kept(5.31, show), kept(2.0, show), below(2.78, show)) == ("5.4 m", "2.0 m", "2.7")
-    assert kept(1.0, replace(show, height_unit="foot")) == "3.3 ft"  # 3.2808 ft
+    reach = full.safety.exposure.figures[0].keyed
+    assert (keep(5.31, show), keep(2.0, show)) == ("5.4 m", "2.0 m")
+    assert band_ends(replace(reach, lowest_m=2.78), show)[0] == "2.7"
+    assert keep(1.0, replace(show, height_unit="foot")) == "3.3 ft"  # 3.2808 ft
     with figure_of("base", full) as figure:
         words = said(figure)
-    fall = kept(full.safety.mast.fall_radius_m, show)
+    fall = keep(full.safety.mast.fall_radius_m, show)
     assert {"keep out 5.4 m", "workers 2.4 m", f"fall {fall}", "fence 4.0 m"} <= set(words)
     text = safety_text(full.study.plan, full.safety)
     assert f"falls within {fall}" in text
