@@ -83,10 +83,14 @@ def visit(chromium: Any, address: str) -> Iterator[Open]:
     contexts, asked, complaints = [], [], []
 
     def visit(
-        hash_: str = "", width: int = 1600, height: int = 900, scheme: str = "light", wait: bool = True
-    ) -> Any:
-        context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
-        contexts.append(context)
+        hash_: str = "", width: int = 1600, height: int = 900, scheme: str = "light", wait: bool = True,
+        beside: Any = None,
+    ) -> Any:  # fmt: skip
+        """`beside`: a tab in whose window this one opens."""
+        if beside is None:
+            size = {"width": width, "height": height}
+            contexts.append(chromium.new_context(viewport=size, color_scheme=scheme))
+        context = beside.context if beside else contexts[-1]
         tab = context.new_page()
         tab.on("request", lambda request: asked.append(request.url))
         tab.on("console", lambda message: complaints.append(message.text))
@@ -317,6 +321,51 @@ def test_sliders_and_base_by_keys_alone(visit: Open) -> None:
     assert tab.locator("#panel-search").is_visible()
 
 
+def test_control_point_takes_the_base(visit: Open) -> None:
+    tab = visit()
+    serial = drawn(tab)
+    tab.locator(".sign.control[aria-label$=Q6]").click()
+    tab.get_by_role("button", name="Put the base here").click()
+    rested(tab, serial)
+    assert tab.get_by_label("Base on").input_value() == "point:Q6"
+    assert middle(tab, ".sign.base svg") == pytest.approx(
+        middle(tab, ".sign.control[aria-label$=Q6] svg"), abs=1.5
+    )
+    tab.get_by_label("Base on").select_option("point:Q1")  # as the job has it: nothing left to save
+    assert tab.locator("#not-saved").is_hidden()
+
+
+def test_slow_layer_shows_progress_and_can_be_stopped(visit: Open) -> None:
+    tab = visit()
+    tab.route("**/cover", lambda _: None)  # an answer that never comes
+    tab.get_by_label("Open sky above the rover's mask").check()
+    bar = tab.locator("#pane-a .bar")
+    bar.wait_for(state="visible")
+    bar.get_by_role("button", name="Cancel").click()
+    assert "nothing is claimed" in tab.inner_text("#pane-a .caption")
+    assert tab.evaluate("() => document.querySelector('#pane-a .cells').style.opacity") == "0"
+    tab.unroute_all(behavior="ignoreErrors")
+    tab.get_by_role("button", name="Compute").click()
+    tab.wait_for_selector(WHOLE)
+    tab.wait_for_selector(".legend:has-text('95 % or more')")
+
+
+def test_names_of_a_job_never_become_markup(visit: Open, folder: Path) -> None:
+    evil = "<img src=x onerror=alert(1)>"
+    control = (folder / "quarry_control.csv").read_text().replace("Q6", evil)
+    (folder / "quarry_evil.csv").write_text(control)
+    job = (folder / "quarry.toml").read_text()
+    job = job.replace("quarry_control.csv", "quarry_evil.csv").replace("(invented demo)", evil)
+    (folder / "evil.toml").write_text(job.replace('name = "haul road"', f'name = "{evil}"'))
+    tab = visit("#job=evil.toml")
+    assert evil in tab.inner_text("h1")
+    ask(tab, evil)
+    assert f"to {evil}" in tab.inner_text("#panel-place h3")
+    assert evil in tab.inner_text(".sign.control .label:text('onerror')")
+    assert tab.locator("img:not(.hillshade)").count() == 0
+    (folder / "evil.toml").unlink()
+
+
 def test_layers_change_with_their_legend(visit: Open) -> None:
     tab = visit()
     before = cells(tab)
@@ -510,7 +559,8 @@ def test_older_answers_never_overwrite_newer_ones(visit: Open) -> None:
 def test_eight_tabs_and_a_killed_browser_leave_the_server_alive(
     visit: Open, address: str, chromium: Any
 ) -> None:
-    tabs = [visit("#antenna_height_m=" + str(2 + i), wait=False) for i in range(8)]
+    tabs = [visit("#antenna_height_m=2", 800, 600, wait=False)]
+    tabs += [visit(f"#antenna_height_m={3 + i}", wait=False, beside=tabs[0]) for i in range(7)]
     for tab in tabs:
         tab.wait_for_selector(WHOLE)
     assert len({tuple(cells(tab)) for tab in tabs}) == 8

@@ -58,15 +58,18 @@ function lineWords(line) {
   return `${line.name} (${voltage})${line.clearance_words ? `: ${line.clearance_words}` : ""}`;
 }
 
+const SIZE = { base: 26, control: 22, asked: 30, mark: 24 };
+const square = (size) => [size, size];
+
 /* A sign with its name; `kind` is that of a template of the page. */
 export function signIcon(kind, label, more = "") {
   const box = make("div", {}, byId(`sign-${kind}`).content.cloneNode(true), make("span", { class: "label" }, label));
-  return L.divIcon({ className: `sign ${kind} ${more}`, html: box, iconSize: [0, 0] });
+  return L.divIcon({ className: `sign ${kind} ${more}`, html: box, iconSize: square(SIZE[kind]) });
 }
 
 export function markIcon(words, first) {
   const box = make("div", {}, make("span", { class: "mark" }, words));
-  return L.divIcon({ className: `sign ${first ? "first" : "ranked"}`, html: box, iconSize: [0, 0] });
+  return L.divIcon({ className: `sign ${first ? "first" : "ranked"}`, html: box, iconSize: square(SIZE.mark) });
 }
 
 /* Leaflet names only pictures; a drawn sign needs its name for those who do not see it. */
@@ -98,8 +101,9 @@ export function arrange(map, markers) {
     const found = tries.find((one) => free(edges(one))) || (i === 0 ? tries[0] : null);
     label.classList.toggle("left-out", !found);
     if (!found) return;
-    label.style.left = `${found[0]}px`;
-    label.style.top = `${found[1]}px`;
+    const half = marker.options.icon.options.iconSize[0] / 2;
+    label.style.left = `${found[0] + half}px`;
+    label.style.top = `${found[1] + half}px`;
     taken.push(edges(found));
   });
 }
