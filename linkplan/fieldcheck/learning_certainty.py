@@ -76,7 +76,18 @@ def fit(rows: Rows, location_sigma_db: float, prior: Prior) -> Fit:
     more = max(of_sigma / worth, 1.0)
     eased = replace(prior, sigma_factor=prior.sigma_factor ** math.sqrt(more))
     second = _fit(scaled(rows, worth), ground, location_sigma_db, eased, first.alike)
-    return replace(second, worth=worth)
+    # Data that say next to nothing leave what was believed, not less.
+    offset_db, log_sigma = t_quantile(0.5 + INTERVAL / 2.0, math.inf) / np.sqrt(np.diag(prior.precision()))
+    offset, sigma, point = second.offset_interval_db, second.sigma_interval_db, second.point
+    least, most = point.sigma_db * math.exp(-log_sigma), point.sigma_db * math.exp(log_sigma)
+    return replace(
+        second,
+        worth=worth,
+        offset_interval_db=Interval(
+            max(offset.low, point.offset_db - offset_db), min(offset.high, point.offset_db + offset_db)
+        ),
+        sigma_interval_db=Interval(max(sigma.low, least), min(sigma.high, most)),
+    )
 
 
 def _fit(rows: Rows, ground: Ground, location_sigma_db: float, prior: Prior, known: Alike | None) -> Fit:
