@@ -36,8 +36,8 @@ from linkplan.workable import asked, workable_map
 
 COARSE, FULL = "coarse", "full"
 SCALES = (COARSE, FULL)
-MOST_KEPT_CELLS = 4_000_000
-"""Of computed maps that are kept, so that another layer or an undo needs no new computation."""
+MOST_KEPT, MOST_KEPT_CELLS = 24, 4_000_000
+"""Number and cells of computed maps that are kept, so that another layer or an undo needs no new computation."""
 OPEN_CELLS = 90_000
 """From which the sky is looked at for the layer of its openness, at most."""
 _BESIDE = ThreadPoolExecutor(1, "linkplan-beside")
@@ -100,10 +100,9 @@ class Maps:
             self._kept[key] = found
             for old in [one for one, kept in self._kept.items() if kept.stamp != found.stamp]:
                 del self._kept[old]
-            while len(self._kept) > 1 and (
-                sum(one.coverage.loss_db.size for one in self._kept.values()) > MOST_KEPT_CELLS
-            ):
-                self._kept.popitem(last=False)
+            cells = sum(one.coverage.loss_db.size for one in self._kept.values())
+            while len(self._kept) > MOST_KEPT or (len(self._kept) > 1 and cells > MOST_KEPT_CELLS):
+                cells -= self._kept.popitem(last=False)[1].coverage.loss_db.size
 
     def work(self, covered: Covered, tell: Tell) -> Work | None:
         """Where work can go on; the sky counts on the full map alone. None where the job asks for nothing."""

@@ -25,8 +25,8 @@ from linkplan.terrain.dem import MARGIN_SHARE, load_terrain
 from linkplan.terrain.geodesy import LocalFrame
 from linkplan.terrain.grid import FloatArray, TerrainGrid
 
-MOST_KEPT_CELLS = 6_000_000
-"""Of full grids that are kept, beside the one in use."""
+MOST_KEPT, MOST_KEPT_CELLS = 12, 6_000_000
+"""Number and cells of full grids that are kept, beside the one in use."""
 MOST_KEPT_FRAMES = 8
 REGION_CELLS = 1_500_000
 REGION_SHARE = 0.3
