@@ -37,7 +37,7 @@ from linkplan.workable import asked, workable_map
 COARSE, FULL = "coarse", "full"
 SCALES = (COARSE, FULL)
 MOST_KEPT, MOST_KEPT_CELLS = 24, 4_000_000
-"""Number and cells of computed maps that are kept, so that another layer or an undo needs no new computation."""
+"""Number and cells of computed maps that are kept: another layer, or an undo, needs no new computation."""
 OPEN_CELLS = 90_000
 """From which the sky is looked at for the layer of its openness, at most."""
 _BESIDE = ThreadPoolExecutor(1, "linkplan-beside")

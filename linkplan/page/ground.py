@@ -124,10 +124,9 @@ class Ground:
         """Let go of grids of files as they were, and of the oldest."""
         for key in [key for key in self._grids if key[-1] != stamp]:
             del self._grids[key]
-        while (
-            len(self._grids) > 1 and sum(one.height_m.size for one in self._grids.values()) > MOST_KEPT_CELLS
-        ):
-            self._grids.popitem(last=False)
+        cells = sum(one.height_m.size for one in self._grids.values())
+        while len(self._grids) > MOST_KEPT or (len(self._grids) > 1 and cells > MOST_KEPT_CELLS):
+            cells -= self._grids.popitem(last=False)[1].height_m.size
 
     def region(self, plan: Plan) -> Region:
         """The wider piece of ground of a job as its file has it."""

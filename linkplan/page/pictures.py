@@ -83,6 +83,10 @@ def entry(name: str, rgb: style.Rgb | None = None, note: str = "", **more: Any) 
     return {"name": name, "note": note, "colour": style.hex_of(seen), "ink": style.ink_on(seen), **more}
 
 
+UNKNOWN = entry("unknown ground", None, "Nothing is claimed there, nor outside of the job.")
+"""The last line of layers that are computed inside the job alone."""
+
+
 def no_data(**more: Any) -> Entry:
     """The legend's last line."""
     return entry(style.NO_DATA_NAME, None, style.NO_DATA_MEANING, **more)
@@ -92,12 +96,14 @@ def legend_of(layer: str, chance: float) -> tuple[Entry, ...]:
     """A layer's legend before anything is computed."""
     if layer == "chance":
         return class_legend(classes_for(chance), None, None)
+    if layer == "openness":
+        return (*(entry(band.name, band.rgb) for band in BANDS[layer]), UNKNOWN)
     if layer in BANDS:
         return (*(entry(band.name, band.rgb) for band in BANDS[layer]), no_data())
     if layer == "workable":
         return (
             *(entry(look.name, look.rgb, look.note, stripe=_stripe(look.rgb, look.stripe)) for look in LOOKS),
-            no_data(),
+            UNKNOWN,
         )
     if layer == "served":
         return tuple(entry(name, rgb) for name, rgb in SERVED)
