@@ -6,8 +6,9 @@ import { jsonEditor } from "./rows.js";
 import { alike } from "./state.js";
 
 export class Form {
-  constructor(fields, submitWords, submit, keep) {
-    this.fields = fields.map((field) => new Field(field));
+  /* `entered`: values that stand in the fields in place of the job's */
+  constructor(fields, submitWords, submit, keep, entered = {}) {
+    this.fields = fields.map((field) => new Field(field, field.key in entered ? entered[field.key] : field.value));
     const tables = [...new Set(fields.map((field) => field.table))];
     this.element = make("form", { class: "fields", novalidate: "", onsubmit: (event) => {
       event.preventDefault();
@@ -84,8 +85,9 @@ function labelOf({ label, unit }) {
 }
 
 class Field {
-  constructor(about) {
+  constructor(about, shown) {
     this.about = about;
+    this.shown = shown;
     const id = newId("field");
     this.words = make("p", { class: "fault", id: `${id}-fault`, hidden: true });
     this.make(id);
@@ -97,10 +99,10 @@ class Field {
   }
 
   make(id) {
-    const { about } = this;
-    const words = about.value ?? "";
+    const { about, shown } = this;
+    const words = shown ?? "";
     if (about.kind === "json") {
-      this.editor = jsonEditor(about, id);
+      this.editor = jsonEditor({ ...about, value: shown }, id);
       this.holder = this.editor.element;
       this.input = this.editor.input;
       return;
@@ -109,7 +111,7 @@ class Field {
       const choices = about.kind === "yes" ? [["true", "yes"], ["false", "no"]] : about.choices.map((one) => [String(one), String(one)]);
       const left = make("option", { value: "" }, about.default === null || about.default === undefined ? "not stated" : `as by default: ${about.default}`);
       this.input = make("select", { id }, left, choices.map(([value, name]) => make("option", { value }, name)));
-      this.input.value = about.value === null || about.value === undefined ? "" : String(about.value);
+      this.input.value = String(words);
     } else {
       this.input = make("input", { id, type: "text", value: String(words), autocomplete: "off", spellcheck: false,
         inputMode: about.kind === "text" ? "text" : "decimal", placeholder: about.example ? `as ${about.example}` : "" });

@@ -26,6 +26,8 @@ export class FormPanel {
     this.shown = facts.job_hash;
     const about = facts.tasks[this.kind] || { available: false, why_not: "" };
     say(this.trouble, "");
+    // another job file: what was entered here and not saved stays
+    const entered = (this.form && this.form.values()) || {};
     this.form = null;
     if (!about.available) {
       this.holder.replaceChildren(make("p", { class: "verdict unknown" }, `Not for this job: ${about.why_not}`));
@@ -41,7 +43,7 @@ export class FormPanel {
       return;
     }
     if (!found.fields || !found.fields.length) return;
-    this.form = new Form(found.fields, this.ask, (values) => this.start(values), (values) => save(this.app, values));
+    this.form = new Form(found.fields, this.ask, (values) => this.start(values), (values) => save(this.app, values), entered);
     if (about.available) this.holder.replaceChildren();
     this.holder.append(this.form.element);
   }
@@ -57,6 +59,7 @@ export class FormPanel {
     const left = this.form ? this.form.showFaults(faults) : faults;
     if (task.result) this.result.replaceChildren(textAnswer(this.title, task.result));
     else {
+      this.trouble.className = `verdict ${task.error ? "no" : "unknown"}`;
       say(this.trouble, faults.length && !left.length ? "Some fields need another value: see beside them." : troubleOf(task));
       this.result.replaceChildren(...(left.length ? [faultList(left)] : []));
     }

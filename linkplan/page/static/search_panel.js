@@ -43,8 +43,9 @@ export class SearchPanel {
   done(task) {
     this.begin.disabled = false;
     const { result } = task;
-    say(this.trouble, result ? "" : troubleOf(task));
+    say(this.trouble, task.error ? troubleOf(task) : "");
     this.list(result && result.ranking ? bestOfPlaces(result.ranking) : soFar(task.items), !result);
+    if (task.state === "cancelled") say(this.head, `Cancelled after ${task.items.length} places.`);
     if (result && result.text) this.after.replaceChildren(...ruledOut(result), textAnswer("Search for the base's place", result));
   }
 

@@ -28,7 +28,7 @@ export class SetUpPanel {
     const group = (label, places, kind) => places.length
       ? [make("optgroup", { label }, places.map((one) => make("option", { value: `${kind}:${one.name}` }, one.name)))] : [];
     this.choice = make("select", { id, onchange: () => this.chosen() },
-      make("option", { value: "free" }, "a free place"),
+      make("option", { value: "free" }, "free place"),
       ...group("Control points", facts.control_points, "point"), ...group("Other places", facts.places, "place"));
     this.where = make("input", { type: "text", id: `${id}-at`, autocomplete: "off", spellcheck: false,
       "aria-label": `Coordinates of the base, ${facts.units.axis_names.join(" and ")}`, onchange: () => this.typed() });
@@ -54,7 +54,9 @@ export class SetUpPanel {
     const { key, label, unit, per_unit: per, step } = about;
     const range = (low, high) => ({ min: tidy(low / per), max: tidy(high / per), step: tidy(step / per) });
     const slider = make("input", { type: "range", id, ...range(about.slider_low, about.slider_high),
-      oninput: () => this.moved(key, slider.value * per, false), onchange: () => this.moved(key, slider.value * per, true) });
+      oninput: () => this.moved(key, slider.value * per, false), onchange: () => this.moved(key, slider.value * per, true),
+      // a slider that was moved and put back tells of no change, but the hand rests
+      onpointerup: () => this.app.store.before && this.moved(key, slider.value * per, true) });
     const typed = make("input", { type: "number", ...range(about.low, about.high), step: "any", "aria-label": `${label}, ${unit}`,
       onchange: () => this.entered(about, typed) });
     if (unit) slider.setAttribute("aria-describedby", `${id}-unit`);
