@@ -33,11 +33,11 @@ from linkplan.fieldcheck.reliability_table import INTERVAL, Interval
 ENOUGH_TO_TRUST = 6.0
 """Effective number of blocks below which larger blocks are not asked."""
 
-ROOM_ON_DISTANCE = 1.3
+ROOM_ON_DISTANCE = 1.45
 """The distance over which errors are alike is itself uncertain, and taken this much longer. Set on simulated
 fields with distances of 50 to 400 m, so that intervals hold the truth a little more often than they say."""
 
-ROOM_ON_SIGMA = 1.15
+ROOM_ON_SIGMA = 1.1
 """Sigma's own error rests on fourth moments, which few blocks show badly; set on the same fields."""
 
 LEAST_WORTH = 0.02

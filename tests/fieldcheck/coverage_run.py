@@ -89,9 +89,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=1000)
     parser.add_argument("--legs", type=int, default=25, help="straight legs of the drive")
+    parser.add_argument("--distance", type=float, help="m: errors alike over this distance only")
     options = parser.parse_args()
     print("from      alike over  offset held  sigma held  width dB  factor  oracle's width  factor")
-    for distance in (None, *DISTANCES_M):
+    for distance in (options.distance,) if options.distance else (None, *DISTANCES_M):
         seeds = range(options.seeds)
         best = np.array([oracle(s, truth_of(s, distance), options.legs) for s in range(0, options.seeds, 20)])
         runs = [run(s, truth_of(s, distance), options.legs) for s in seeds]
