@@ -480,6 +480,21 @@ def test_air_time_says_a_fault_beside_its_field(visit: Open) -> None:
     assert "DOES NOT FIT" in tab.inner_text("#panel-airtime .text")
 
 
+def test_every_question_answers(visit: Open) -> None:
+    tab = visit()
+    for key, ask_words in (("channels", "Which channel?"), ("safety", "Work it out")):
+        tab.click(f"#tab-{key}")
+        tab.get_by_role("button", name=ask_words).click()
+        tab.wait_for_selector(f"#panel-{key} .answer .text")
+    tab.click("#tab-agreement")
+    sheets = [str(DEMO / "sheets" / name) for name in ("base.toml", "rover-1.toml", "rover-2.csv")]
+    tab.get_by_label("Files", exact=True).set_input_files(sheets)
+    tab.wait_for_selector("#panel-agreement .files li:nth-child(3)")
+    tab.get_by_role("button", name="Compare the sheets").click()
+    tab.wait_for_selector("#panel-agreement .answer .text")
+    assert "AGREES: 2 rovers and the base" in tab.inner_text("#panel-agreement .text")
+
+
 def test_candidates_rank_as_they_finish_and_a_search_can_be_cancelled(visit: Open) -> None:
     tab = visit()
     tab.click("#tab-search")

@@ -9,7 +9,7 @@ export function textAnswer(title, result) {
     make("pre", { class: "text", tabindex: "0", role: "region", "aria-label": `${title}, wide` }, result.text)], { wide: true }), { class: "small" });
   return make("div", { class: "answer" },
     make("div", { class: "inline" }, make("p", { class: `verdict ${result.good ? "yes" : "no"}` },
-      result.good ? "In order, as far as computed" : "Not in order: read on"), wide), text);
+      result.good ? "In order as far as computed: verify on site" : "Not in order: read on"), wide), text);
 }
 
 /* Faults that belong to no field. */

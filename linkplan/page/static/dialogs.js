@@ -23,6 +23,7 @@ const KEYS = [
   ["Tab, Shift + Tab", "from one thing to the next"],
   ["arrow keys on the base", "move the base by a cell of the map; with Shift by ten"],
   ["arrow keys on the map", "move the map; + and - bring it nearer or farther"],
+  ["Home on the map", "show the whole job"],
   ["Enter on the map", "ask about its middle"],
   ["arrow keys on a slider", "a step up or down"],
   ["Ctrl + Z", "undo"],

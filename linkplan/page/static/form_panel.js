@@ -51,7 +51,7 @@ export class FormPanel {
   start(values) {
     say(this.trouble, "");
     this.result.replaceChildren();
-    this.work.start({ set_up: this.app.store.setUp, values });
+    this.work.start({ set_up: this.app.store.setUp, ...(this.fields ? { values } : {}) });
   }
 
   done(task) {

@@ -20,6 +20,11 @@ export class MapView {
       zoomAnimation: !matchMedia("(prefers-reduced-motion: reduce)").matches,
     });
     L.control.zoom({ position: "bottomright" }).addTo(this.map);
+    const whole = L.control({ position: "bottomright" });
+    whole.onAdd = () => make("div", { class: "leaflet-bar whole" },
+      button("⤢", () => this.goTo(null), { title: "The whole job (Home)", "aria-label": "Show the whole job" }));
+    whole.addTo(this.map);
+    L.DomEvent.disableClickPropagation(whole.getContainer());
     this.map.createPane("outlines").style.zIndex = 420;
     this.bases = {};
     this.drawn = L.layerGroup().addTo(this.map);
@@ -147,6 +152,7 @@ export class MapView {
   key(event) {
     if (event.target !== this.element) return;
     this.element.classList.add("by-keys");
+    if (event.key === "Home") this.goTo(null);
     if (event.key !== "Enter") return;
     event.preventDefault();
     this.tell.ask(this.side, this.map.getCenter());
