@@ -336,3 +336,20 @@ def test_a_job_in_feet_speaks_feet(tmp_path: Path) -> None:
     assert (key["unit"], key["per_unit"]) == ("ft", 0.3048)
     # 3.0 in the file are feet now
     assert facts["set_up"]["antenna_height_m"] == pytest.approx(3.0 * 0.3048)
+
+
+def test_of_very_many_control_points_the_nearest_are_sent(tmp_path: Path) -> None:
+    from linkplan.page.facts import MOST_POINTS, facts_body
+    from linkplan.page.jobs import JobFolder
+
+    write_job(tmp_path)
+    rows = [f"N{n},{500_000 + 37 * n % 90_000},{4_100_000 + 53 * n % 90_000},," for n in range(5000)]
+    control = tmp_path / "control.csv"
+    control.write_text(control.read_text() + "\n".join(rows) + "\n")
+    facts = facts_body(JobFolder(tmp_path).get("site.toml"))
+    assert facts["control_points_total"] == 5003
+    assert len(facts["control_points"]) == MOST_POINTS
+    assert {"P1", "P2", "P3"} <= {one["name"] for one in facts["control_points"]}
+    (south, west), (north, east) = facts["ground"]["bounds"]
+    assert north - south < 0.1, "far points do not stretch the ground that is shown"
+    assert east - west < 0.1
