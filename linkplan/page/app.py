@@ -54,6 +54,7 @@ class Page:
         self.lanes = Lanes()
         self.drops = Drops()
         self.tasks = TaskBook(self.lanes)
+        self._dropping = asyncio.Semaphore(2)
 
     def close(self) -> None:
         """End all work and remove all files of a moment."""
@@ -229,7 +230,8 @@ class Page:
         if not TAB.fullmatch(tab):
             raise RequestError("tab: 1 to 40 letters, digits, _ and - are wanted")
         name = text_of(request.query_params.get("name"), "name")
-        content = await body_of(request, MOST_DROPPED)
+        async with self._dropping:  # so that few of them are in memory at once
+            content = await body_of(request, MOST_DROPPED)
         return json_response(await asyncio.to_thread(self.drops.take, job.name, name, content))
 
     async def save(self, request: Request) -> Response:

@@ -118,7 +118,7 @@ class Ground:
                 self._grids[(*key, stamp)] = grid
                 self._forget(stamp)
             return grid, stamp
-        raise _changing(plan)
+        raise changing(plan)
 
     def _forget(self, stamp: str) -> None:
         """Let go of grids of files as they were, and of the oldest."""
@@ -143,7 +143,7 @@ class Ground:
                     self._blocks.clear()
                     self._region = (key, Region(grid, stamp))
                     return self._region[1]
-        raise _changing(plan)
+        raise changing(plan)
 
     def coarse(self, job: Plan, plan: Plan) -> tuple[TerrainGrid, str]:
         """Ground with wide cells around the base of `plan`, a set-up of `job`."""
@@ -190,7 +190,8 @@ def _source_key(plan: Plan) -> tuple[Any, ...]:
     )
 
 
-def _changing(plan: Plan) -> DemError:
+def changing(plan: Plan) -> DemError:
+    """What to say when the ground does not stay the same for as long as a reading takes."""
     names = ", ".join(path.name for path in plan.terrain.files[:3])
     return DemError(
         f"terrain file {names}: changes while it is read; wait until it is written, then try again"

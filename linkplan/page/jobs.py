@@ -52,6 +52,8 @@ class OpenJob:
             plan = read_plan(self.path)
             # a relative path would follow the process's own folder
             self._plan = plan = replace(plan, file=self.path)
+            # what was computed for the job as it was may rest on a file that has changed
+            self.maps = Maps(self.ground)
             self._files, self._stamp = files, stamp
             self._remember(plan.job_hash)
             return plan

@@ -52,7 +52,7 @@ def siting_question(book: TaskBook, job: OpenJob, body: Mapping[str, Any]) -> Qu
 
     def ask(task: Asked, tell: Tell) -> dict[str, Any]:
         plan = with_set_up(job.plan(), set_up)
-        effort = Effort(processes=1, kept=book.scratch().parent / f"{plan.job_hash[:16]}.kept")
+        effort = Effort(processes=1, kept=book.folder() / f"{plan.job_hash[:16]}.kept")
         _compute_places(task, plan, effort, tell)
         found = search(plan, effort, tell)
         result = found.result

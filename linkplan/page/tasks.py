@@ -100,12 +100,16 @@ class TaskBook:
         task.cancelled = True
         self._lanes.end(task.work)
 
-    def scratch(self) -> Path:
-        """A new folder for files of a moment."""
+    def folder(self) -> Path:
+        """The server's folder for files of a moment."""
         with self._lock:
             if self._folder is None:
                 self._folder = Path(tempfile.mkdtemp(prefix="linkplan-page-"))
-            return Path(tempfile.mkdtemp(dir=self._folder))
+            return self._folder
+
+    def scratch(self) -> Path:
+        """A new folder in it."""
+        return Path(tempfile.mkdtemp(dir=self.folder()))
 
     def body(self, task: Task, after: int) -> dict[str, Any]:
         """A task's state, and what it has found after the first `after` items."""

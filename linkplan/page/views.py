@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from linkplan.page.answers import answer_body, as_json, base_on, framed
 from linkplan.page.compare import compared
-from linkplan.page.cover import COARSE, SCALES, pictures_of
+from linkplan.page.cover import COARSE, SCALES, Covered, pictures_of
+from linkplan.page.ground import changing
 from linkplan.page.jobs import OpenJob
 from linkplan.page.lanes import Tell, Work
 from linkplan.page.pictures import LAYERS, hillshade_png
 from linkplan.page.placing import placed
 from linkplan.page.point import point_body
-from linkplan.page.set_up import at_from, set_up_from, with_set_up
+from linkplan.page.set_up import SetUp, at_from, set_up_from, with_set_up
 from linkplan.page.words import RequestError, choice_of, only, serial_of, tab_of
+from linkplan.plan.model import Plan
 
 COMPARE_LAYERS = ("served", "gain")
 
@@ -68,8 +70,7 @@ def compare_work(job: OpenJob, body: Mapping[str, Any]) -> Work:
     def run(tell: Tell) -> bytes:
         tell("reading the job", 0.0)
         plan = job.plan()
-        one = job.maps.cover(plan, with_set_up(plan, first), scale, tell)
-        other = job.maps.cover(plan, with_set_up(plan, second), scale, tell)
+        one, other = _both(job, plan, (first, second), scale, tell)
         tell("comparing", 0.0)
         pictures, difference = compared(plan, one, other, layers)
         head = {
@@ -82,6 +83,17 @@ def compare_work(job: OpenJob, body: Mapping[str, Any]) -> Work:
         return framed(head, pictures)
 
     return Work(tab, job.name, "compare", serial, run, brief=scale == COARSE)
+
+
+def _both(
+    job: OpenJob, plan: Plan, set_ups: tuple[SetUp, SetUp], scale: str, tell: Tell
+) -> tuple[Covered, Covered]:
+    """Two maps over the same ground. DemError where it changes from one to the other again and again."""
+    for _ in range(3):
+        one, other = (job.maps.cover(plan, with_set_up(plan, each), scale, tell) for each in set_ups)
+        if one.stamp == other.stamp:
+            return one, other
+    raise changing(plan)
 
 
 def point_work(job: OpenJob, body: Mapping[str, Any]) -> Work:
@@ -103,6 +115,3 @@ def hillshade(job: OpenJob) -> bytes:
     """The picture of the ground."""
     region = job.ground.region(job.plan())
     return hillshade_png(region.grid, placed(region.grid))
-
-
-Maker = Callable[[OpenJob, Mapping[str, Any]], Work]

@@ -19,7 +19,7 @@ from linkplan.page import edits
 from linkplan.page.ground import Ground
 from linkplan.plan.reader import read_plan
 from linkplan.study import run
-from tests.page.small_site import JOB, Browser, ground, write_dem, write_job
+from tests.page.small_site import JOB, Browser, frames, ground, write_dem, write_job
 
 
 def folder(site: Browser) -> Path:
@@ -298,3 +298,48 @@ def test_export_makes_what_plan_makes(site: Browser, tmp_path: Path) -> None:
     (tmp_path / "link").symlink_to("/tmp")
     body = {"tab": "t", "kind": "export", "to": "folder", "folder": "link", "overwrite": True}
     assert site.post("api/job/site.toml/tasks", body).status_code == 400
+
+
+def test_terrain_that_changes_between_two_maps_is_not_compared_with_itself(
+    site: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both are of the new ground, or there is no answer."""
+    from linkplan.page import cover as module
+
+    real, times = module.compute_coverage, []
+
+    def disturbed(*given: Any, **more: Any) -> Any:
+        found = real(*given, **more)
+        if not times:
+            write_dem(folder(site) / "dem.tif", ground(ridge_m=0.0))
+        times.append(1)
+        return found
+
+    monkeypatch.setattr(module, "compute_coverage", disturbed)
+    body = site.numbered(a={}, b={"base": {"point": "P2"}})
+    head, _ = frames(site.post("api/job/site.toml/compare", body).content)
+    study = run(read_plan(folder(site) / "site.toml"))
+    assert head["a"]["class_shares"] == list(study.summary.class_shares)
+
+
+def test_a_zone_file_that_changes_is_not_forgotten(site: Browser) -> None:
+    """The job file stays as it is; only what it names changes."""
+    import geopandas
+    import shapely
+
+    def write_zone(west: float) -> None:
+        zone = shapely.box(west, 4_198_400.0, 501_600.0, 4_199_600.0)
+        frame = geopandas.GeoDataFrame({"name": ["pit"]}, geometry=[zone], crs="EPSG:32611")
+        frame.to_file(folder(site) / "zones.gpkg", layer="zones")
+
+    path = folder(site) / "site.toml"
+    write_zone(501_500.0)
+    zone = '[[siting.zones]]\nname = "pit"\nfile = "zones.gpkg"\nweight = 2.0\ntolerance_mm = 8.2\n'
+    path.write_text(path.read_text() + zone)
+    before, _ = site.cover(layers=["workable"])
+    (folder(site) / "zones.gpkg").unlink()
+    write_zone(500_600.0)
+    after, _ = site.cover(layers=["workable"])
+    study = run(read_plan(path))
+    assert after["answer"]["work"]["workable_share"] == study.workable.workable_share
+    assert after["answer"]["work"]["too_far_share"] > before["answer"]["work"]["too_far_share"]
