@@ -1,10 +1,12 @@
 /* The map follows the hand: one request in flight, the newest wish waits, older wishes are forgotten.
 
    While the hand moves a coarse map comes first, unless the whole one takes less than SOON_MS anyway; the whole
-   one follows as soon as the hand rests. A whole one that is no longer wanted is broken off. An answer is drawn
-   only if it is newer than the one on screen. */
+   one follows when the hand rests. When the hand lets go, the whole one comes at once if it takes less than
+   STRAIGHT_MS. One that is no longer wanted is broken off. An answer is drawn only if it is newer than the one on
+   screen. */
 
 const SOON_MS = 100;
+const STRAIGHT_MS = 800;
 const REST_MS = 40;
 
 export class Follower {
@@ -30,15 +32,17 @@ export class Follower {
       return;
     }
     const begun = this.seen.key === key && this.seen.scale === "coarse";
-    const scale = slow || begun || this.wholeMs <= SOON_MS ? "full" : "coarse";
-    if (flight && flight.key === key && !flight.control.signal.aborted) {
+    const straight = settled && this.wholeMs <= STRAIGHT_MS;
+    const scale = slow || begun || straight || this.wholeMs <= SOON_MS ? "full" : "coarse";
+    const overtaken = straight && flight && flight.scale === "coarse";
+    if (flight && flight.key === key && !flight.control.signal.aborted && !overtaken) {
       flight.settled = flight.settled || settled;
       this.next = null;
       return;
     }
     this.next = { wish, key, scale, settled, slow };
     if (!flight) this.run();
-    else if (flight.scale === "full" && (flight.slow || this.wholeMs > SOON_MS)) flight.control.abort();
+    else if (overtaken || (flight.scale === "full" && (flight.slow || this.wholeMs > SOON_MS))) flight.control.abort();
   }
 
   stop() {
