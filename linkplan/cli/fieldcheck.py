@@ -8,6 +8,7 @@ do not tell, or that a rover used another base.
 from __future__ import annotations
 
 import argparse
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -66,6 +67,7 @@ def run(options: argparse.Namespace) -> int:
         answer = check_field(plan, files, judged_by, status)
         status("writing files", 0.0)
         written = write_fieldcheck(answer, stage)
+    _clear_figures(folder, {one.path.name for one in written})
     changed, said = _write(answer, options.job) if options.write else (False, _how_to(answer))
     if options.json:
         names = [one.path.name for one in written]
@@ -79,6 +81,13 @@ def run(options: argparse.Namespace) -> int:
         for one in written:
             print(f"  {one.path.name:<16} {one.what}")
     return 0 if answer.holds else 1
+
+
+def _clear_figures(folder: Path, written: set[str]) -> None:
+    """Take away figures of an earlier answer beside which there are none now."""
+    for name in {"reliability.png", "reliability.svg"} - written:
+        with suppress(OSError):
+            (folder / name).unlink()
 
 
 def _files(plan: Plan, logs: list[str], places: list[str]) -> list[LogFile]:

@@ -110,7 +110,7 @@ def _write_samples(answer: FieldAnswer, path: Path) -> Path:
             {
                 "station": clean(spot.station),
                 "epochs": spot.epochs,
-                "file": clean(Path(answer.samples.sources[spot.source].name).name),
+                "file": fieldcheck_words.short_name(answer.samples.sources[spot.source]),
             },
             Point(*frame.to_job(spot.x_m, spot.y_m)),
         )
@@ -127,7 +127,7 @@ def _sample_rows(answer: FieldAnswer) -> list[tuple[dict[str, Any], BaseGeometry
     from shapely import points
 
     samples, predicted = answer.samples, answer.predicted
-    names = [clean(Path(one.name).name) for one in samples.sources]
+    names = [fieldcheck_words.short_name(one) for one in samples.sources]
     places = points(*answer.coverage.grid.frame.to_job(samples.x_m, samples.y_m))
     kinds = kinds_of(answer).tolist()
     columns = {

@@ -222,7 +222,7 @@ def write_field_webmap(answer: FieldAnswer, path: Path) -> Path:
     more = More(
         answer=typeset(fieldcheck_words.answer_line(answer)),
         good=answer.holds,
-        list_title=GROUPS["wrong"] if answer.wrong else "No block of ground stands out as wrong",
+        list_title=fieldcheck_words.wrong_title(answer),
         css=asset("marks.css") + asset("field.css"),
         js=asset("marks.js"),
         data=_data(answer, marks),

@@ -81,13 +81,14 @@ def _unknown(answer: FieldAnswer) -> str:
 def _levels(answer: FieldAnswer) -> list[str]:
     found = answer.scores.level_errors
     lines = ["", filled(words.level_line(found))] if found is not None else [""]
-    return [*lines, "By distance, line of sight and ground", _table(words.group_table(answer))]
+    head, rows = words.group_table(answer)
+    return [*lines, "By distance, line of sight and ground", _table((head, rows))] if rows else []
 
 
 def _wrong(answer: FieldAnswer, show: Formats) -> list[str]:
     if not answer.wrong:
-        return ["", "No block of ground stands out as wrong."]
-    return ["", "Where map and logs disagree most", _table(words.wrong_table(answer, show))]
+        return ["", f"{words.wrong_title(answer)}."]
+    return ["", words.wrong_title(answer), _table(words.wrong_table(answer, show))]
 
 
 def _other(answer: FieldAnswer, show: Formats) -> list[str]:

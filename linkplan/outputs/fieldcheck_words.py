@@ -13,6 +13,7 @@ from linkplan.fieldcheck.reliability_table import Interval, ObservedShare
 from linkplan.fieldcheck.samples import SourceFacts
 from linkplan.fieldcheck.scores import Group, LevelErrors
 from linkplan.fieldcheck.wrong import WrongPlace
+from linkplan.gnss.recordings import STANDARD_INPUT
 from linkplan.outputs import formats
 from linkplan.outputs.calibration_words import calibration_line, class_name
 from linkplan.outputs.formats import Formats
@@ -120,7 +121,12 @@ def left_out_lines(answer: FieldAnswer) -> list[str]:
 
 def short_name(source: SourceFacts) -> str:
     """A file's name without its folder."""
-    return clean(Path(source.name).name or source.name)
+    return name_of(source.name)
+
+
+def name_of(path: str) -> str:
+    """The same of a path as it was given."""
+    return "standard input" if path == STANDARD_INPUT else clean(Path(path).name or path)
 
 
 def _when(utc_s: float | None) -> str:
@@ -249,6 +255,14 @@ def _group(name: str, group: Group, *, outcomes: bool, levels: bool) -> tuple[st
     return tuple(row)
 
 
+def wrong_title(answer: FieldAnswer) -> str:
+    """What stands over the list of blocks, or in its place."""
+    if answer.wrong:
+        return "Where map and logs disagree most"
+    judged = answer.scores.outcomes or answer.scores.levels
+    return "No block of ground stands out as wrong" if judged else "Nothing to compare the map with"
+
+
 def wrong_table(answer: FieldAnswer, show: Formats) -> tuple[Head, Rows]:
     """The blocks of ground where map and logs disagree most."""
     first, second = show.axis_names
@@ -280,7 +294,7 @@ def other_base_lines(answer: FieldAnswer, show: Formats) -> list[str]:
         f"Station {station_words(one)}: {count(one.epochs, 'epoch')} in {count(one.cells, 'cell')} of the "
         f"map, most at {show.position(one.easting, one.northing)}, {show.distance(one.distance_m)} at "
         f"azimuth {formats.azimuth(one.azimuth_deg)} from the base; in "
-        f"{', '.join(clean(Path(name).name) for name in one.files)}."
+        f"{', '.join(map(name_of, one.files))}."
         for one in answer.other_bases
     ]
 

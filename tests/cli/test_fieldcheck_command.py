@@ -92,6 +92,24 @@ def test_a_capture_needs_its_place(basin: JobFolder) -> None:
     assert found["calibration_learned"] is None
 
 
+def test_logs_of_another_base_alone_say_nothing_of_this_one(basin: JobFolder) -> None:
+    there = basin.path / "there"
+    assert (basin.run("fieldcheck", "basin.toml", SECOND, "--out", "there").code) == 1
+    assert (there / "reliability.png").exists()
+    basin_job = basin.path / "basin.toml"
+    text = basin_job.read_text()
+    assert "station_id = 12\n" in text
+    basin_job.write_text(text.replace("station_id = 12\n", "station_id = 44\n", 1))
+    outcome = basin.run("fieldcheck", "basin.toml", SECOND, "--out", "there")
+    assert outcome.code == 1, outcome.err
+    said = " ".join(outcome.out.split())
+    assert "These logs do not say whether the prediction holds" in said
+    assert "ANOTHER BASE was used for a while: station 12" in said
+    assert "Nothing to compare the map with." in said
+    # no figure of the earlier answer stays beside this one
+    assert not (there / "reliability.png").exists()
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
