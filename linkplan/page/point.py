@@ -116,12 +116,12 @@ def _why(link: LinkResult, show: Formats, missing_db: float) -> Iterator[str]:
         f"{formats.decibels(missing_db)} more would give a chance of {formats.chance(link.wanted_chance)}."
     )
     if found is not None and found.clearance_fraction < 1.0 and link.diffraction_db > 0.5:
-        top = "trees or buildings" if found.clutter_m > 0.0 else "the ground"
+        top = "ground with trees or buildings on it" if found.clutter_m > 0.0 else "the ground"
         where = f"{show.distance(found.distance_m)} from the base"
         if found.clearance_m < 0.0:
             yield (
-                f"The ray runs {show.height(-found.clearance_m)} below the top of {top} {where}; going round "
-                f"it costs {formats.decibels(link.diffraction_db)}."
+                f"{top.capitalize()} {where} stands {show.height(-found.clearance_m)} above the ray; going "
+                f"round it costs {formats.decibels(link.diffraction_db)}."
             )
         else:
             yield (
@@ -183,7 +183,7 @@ def _taller(
                 "kind": which, "possible": True, key: height_m, "more_m": height_m - now_m,
                 "line": typeset(line), "set_up": {key: height_m},
             }  # fmt: skip
-    of_licence = ", the licence's limit" if limit_m is not None and high_m == limit_m else ""
+    of_licence = ", the licence's limit," if limit_m is not None and high_m == limit_m else ""
     line = f"No {what} up to {show.height(max(high_m, now_m))}{of_licence} gives the wanted chance here."
     return {"kind": which, "possible": False, "line": typeset(line), "set_up": {}}
 
@@ -210,14 +210,12 @@ def _power(plan: Plan, missing_db: float) -> dict[str, Any]:
     step = 10.0 ** (math.floor(math.log10(power_w)) - 1)
     power_w = float(f"{math.ceil(power_w / step - 1e-9) * step:.6g}")
     low, high = limits("radio.power_w")
-    licence = plan.licence
-    allowed = "; the licence decides whether that is allowed" if licence is None else ""
     possible = low <= power_w <= high and float(dbm_from_watt(power_w)) <= limits("radio.power_dbm")[1]
-    line = f"{formats.decibels(missing_db)} are missing: by power alone {power_w:.3g} W{allowed}"
-    line += ", or the same by an antenna with more gain, less feeder loss, or both."
+    line = f"{formats.decibels(missing_db)} are missing: by power alone {power_w:.3g} W, or the same "
+    line += "by an antenna with more gain or less feeder loss; the licence decides what is allowed."
     if not possible:
         line = (
-            f"{formats.decibels(missing_db)} are missing: more than power can give ({power_w:.2g} W); "
+            f"{formats.decibels(missing_db)} are missing: more than power can give ({formats.grouped(power_w)} W); "
             "antenna gain and feeder alone rarely do."
         )
     return {

@@ -255,7 +255,7 @@ def test_one_place_is_the_path_of_the_command(read_only: Browser) -> None:
         == 1
     )
     assert not found["works"]
-    assert any("below the top of the ground" in line for line in found["why"])
+    assert any("above the ray" in line for line in found["why"])
 
 
 def test_cures_cure(read_only: Browser) -> None:
