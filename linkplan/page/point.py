@@ -215,8 +215,8 @@ def _power(plan: Plan, missing_db: float) -> dict[str, Any]:
     line += "by an antenna with more gain or less feeder loss; the licence decides what is allowed."
     if not possible:
         line = (
-            f"{formats.decibels(missing_db)} are missing: more than power can give ({formats.grouped(power_w)} W); "
-            "antenna gain and feeder alone rarely do."
+            f"{formats.decibels(missing_db)} are missing: more than power can give "
+            f"({formats.grouped(power_w)} W); antenna gain and feeder alone rarely do."
         )
     return {
         "kind": "power", "possible": possible, "missing_db": missing_db,
