@@ -214,9 +214,10 @@ def _power(plan: Plan, missing_db: float) -> dict[str, Any]:
     line = f"{formats.decibels(missing_db)} are missing: by power alone {power_w:.3g} W, or the same "
     line += "by an antenna with more gain or less feeder loss; the licence decides what is allowed."
     if not possible:
+        shown = f" ({formats.grouped(power_w)} W)" if power_w < 1e6 else ""
         line = (
-            f"{formats.decibels(missing_db)} are missing: more than power can give "
-            f"({formats.grouped(power_w)} W); antenna gain and feeder alone rarely do."
+            f"{formats.decibels(missing_db)} are missing: more than power can give{shown}; antenna gain and "
+            "feeder alone rarely do."
         )
     return {
         "kind": "power", "possible": possible, "missing_db": missing_db,

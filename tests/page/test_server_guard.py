@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
+from linkplan.errors import PlaceError
 from linkplan.page import app as served
 from linkplan.page.guard import HEADERS
-from tests.page.small_site import TOKEN, Browser
+from tests.page.small_site import TOKEN, Browser, frames
 
 
 def error_of(answer: Any) -> dict[str, Any]:
@@ -235,3 +236,38 @@ def test_the_map_library_comes_from_its_package(read_only: Browser) -> None:
         "url(#", ""
     )
     assert "Redistribution" in read_only.get("leaflet/LICENSE").text
+
+
+@pytest.mark.parametrize(
+    ("raised", "status", "kind", "said"),
+    [
+        (KeyError("/home/somebody/secret"), 500, "internal", "should not have happened"),
+        (MemoryError("x"), 200, "memory", "set terrain.cell_size larger"),
+        (
+            OSError(28, "No space left on device", "/tmp/somewhere/file.tif"),
+            200,
+            "output",
+            "file.tif: stopped",
+        ),
+        (PlaceError("the base lies\nnowhere"), 200, "place", "the base lies"),
+    ],
+)
+@pytest.mark.parametrize("address", ["point", "cover"])
+def test_what_goes_wrong_inside_is_one_line_without_a_trace(
+    read_only: Browser, monkeypatch: pytest.MonkeyPatch, address: str,
+    raised: Exception, status: int, kind: str, said: str,
+) -> None:  # fmt: skip
+    def fail(*_: object) -> None:
+        raise raised
+
+    monkeypatch.setattr("linkplan.page.views.with_set_up", fail)
+    body = read_only.numbered(**({"to": {"point": "P2"}} if address == "point" else {}))
+    answer = read_only.post(f"api/job/site.toml/{address}", body)
+    assert answer.status_code == status
+    framed = address == "cover" and status == 200
+    error = frames(answer.content)[0]["error"] if framed else error_of(answer)
+    assert error["kind"] == kind
+    assert said in error["line"]
+    assert "\n" not in error["line"]
+    for word in (b"Traceback", b"/home", b"/tmp/somewhere", b"secret"):
+        assert word not in answer.content
