@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from linkplan.coverage.mast_room import BY_VOLTAGE, STATED
 from linkplan.outputs.brief.blocks import Block, Heading, Pairs, Picture, Table, Text
-from linkplan.outputs.brief.words import Words
+from linkplan.outputs.brief.words import Words, apart
 from linkplan.plan.model import Plan
 from linkplan.safety.results import ExposureAnswer, ExposureFigure, LineClearance, SafetyAnswer
 from linkplan.study import BriefFacts
@@ -36,11 +36,12 @@ def _mast_rows(safety: SafetyAnswer, words: Words) -> Iterator[tuple[str, str]]:
         words.say("around.guys_value", least=least, most=most, directions=mast.guy_directions),
     )
     fence_m = safety.fence_m
-    fence = (
-        words.say("around.fence_none")
-        if fence_m is None
-        else words.say("around.fence_value", radius=show.height(fence_m))
-    )
+    if fence_m is None:
+        fence = words.say("around.fence_none")
+    elif fence_m == 0.0:
+        fence = words.say("around.fence_outside")
+    else:
+        fence = words.say("around.fence_value", radius=words.room(fence_m))
     yield words.say("around.fence"), fence
     for line in mast.lines:
         yield words.say("around.line", name=line.name), _line_text(line, words)
@@ -57,10 +58,11 @@ def _line_text(line: LineClearance, words: Words) -> str:
         )
     else:
         basis = words.say("around.basis_unknown", source=words.say("around.table"))
+    found, asked = apart(line.distance_m, line.wanted_m, words.show)
     return words.say(
         "around.line_held" if line.held else "around.line_broken",
-        found=words.there(line.distance_m),
-        asked=words.show.height(line.wanted_m, 2),
+        found=found,
+        asked=asked,
         clearance=words.show.height(line.clearance_m, 2),
         basis=basis,
     )

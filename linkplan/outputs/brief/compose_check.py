@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from linkplan.outputs.brief.blocks import Block, Heading, Points
 from linkplan.outputs.brief.compose_radio import station_id
 from linkplan.outputs.brief.picture_words import PictureWords
 from linkplan.outputs.brief.words import Words
-from linkplan.plan.model import ControlPoint, Plan
-from linkplan.study import BriefFacts
+from linkplan.plan.model import ControlPoint
+from linkplan.study import BriefFacts, Study
 
 GAPS_VISITED = 2
 """Of the job, besides the worst of each zone's."""
@@ -28,12 +29,12 @@ def _steps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]
     plan = facts.study.plan
     age = words.seconds(plan.safety.age_limit_s)
     frequency, station = f"{plan.transmitter.frequency_mhz:.10g}", station_id(plan)
-    yield words.say("check.look")
+    yield words.say("check.look", away=words.keep_away(facts.safety.exposure))
     yield words.say("check.code", code=facts.set_up.code)
     key = "check.station" if station else "check.station_unknown"
     yield words.say(key, frequency=frequency, station=station)
     yield words.say("check.age", age=age)
-    point = check_point(plan)
+    point = check_point(facts.study)
     if point is None:
         yield words.say("check.control_none")
     else:
@@ -44,12 +45,23 @@ def _steps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]
     yield words.say("check.lose", age=age)
 
 
-def check_point(plan: Plan) -> ControlPoint | None:
-    """The first control point that is not the base's own."""
-    base = plan.base
+def check_point(study: Study) -> ControlPoint | None:
+    """The first control point that is not the base's own, of those with the wanted chance of corrections
+    where there are such."""
+    base = study.plan.base
     at = base.easting, base.northing
-    others = (one for one in plan.control_points if one.name != base.name)
-    return next((one for one in others if (one.easting, one.northing) != at), None)
+    others = [one for one in study.plan.control_points if one.name != base.name]
+    others = [one for one in others if (one.easting, one.northing) != at]
+    served = (one for one in others if _served(one, study))
+    return next(served, others[0] if others else None)
+
+
+def _served(point: ControlPoint, study: Study) -> bool:
+    grid, limit_m = study.coverage.grid, study.plan.goal.baseline_limit_m
+    x_m, y_m = grid.frame.to_local(point.easting, point.northing)
+    cell = grid.cell_of(float(x_m), float(y_m))
+    near = limit_m is None or math.hypot(x_m, y_m) <= limit_m
+    return near and cell is not None and bool(study.coverage.class_index[cell] == 1)
 
 
 def _gaps(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[str]:

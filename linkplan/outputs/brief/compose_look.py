@@ -77,8 +77,9 @@ def _zone_table(number: int, zone: GuidanceZone, words: Words, said: PictureWord
             said.zone_gap_number(number, gap.number),
             f"{show.coordinate(gap.easting)}, {show.coordinate(gap.northing)}",
             show.distance(gap.distance_m), formats.azimuth(gap.azimuth_deg), words.bounded(area), way,
-            words.seconds(gap.seconds), words.percent(gap.unknown_share),
-            words.say("zones.stop" if gap.too_long else "zones.watch"),
+            words.without(gap.seconds, zone.age_limit_s),
+            words.percent(gap.unknown_share),
+            words.say(f"zones.stop_{zone.relies}" if gap.too_long else "zones.watch"),
         )
         for gap, area, way in zip(zone.gaps, areas, ways, strict=True)
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from linkplan.channels.clauses import channel_of
@@ -56,7 +57,7 @@ def further_rows(facts: BriefFacts, words: Words) -> Iterator[tuple[str, str]]:
         yield words.say("act.wgs84"), geographic_position(float(longitude), float(latitude))
     life = facts.air_time.battery if facts.air_time is not None else None
     if life is not None:
-        hours, keyed = number(life.hours), number(life.hours_keyed)
+        hours, keyed = (number(math.floor(10.0 * one) / 10.0) for one in (life.hours, life.hours_keyed))
         yield words.say("act.battery"), words.say("act.battery_hours", hours=hours, keyed=keyed)
 
 
@@ -70,9 +71,11 @@ def licence_box(facts: BriefFacts, words: Words) -> Box:
             (words.say(f"act.{key}"), blank) for key in ("call_sign", "channel", "expires", "identify")
         )
         return Box(title, (Text(words.say("act.unlicensed"), "strong"), Pairs(rows)), "alarm")
-    blocks: list[Block] = [Pairs(tuple(_licence_rows(facts.study.plan, licence, words)))]
-    blocks.append(Text(_duty(facts.study.plan, licence, words), "small"))
-    return Box(title, tuple(blocks))
+    stated = Pairs(tuple(_licence_rows(facts.study.plan, licence, words)))
+    blocks: tuple[Block, ...] = (stated, Text(_duty(facts.study.plan, licence, words), "small"))
+    if facts.breaches:
+        return Box(title, (Text(words.say("act.licence_broken"), "strong"), *blocks), "alarm")
+    return Box(title, blocks)
 
 
 def _licence_rows(plan: Plan, licence: Licence, words: Words) -> Iterator[tuple[str, str]]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from linkplan.outputs.brief.plain import plain as visible
+from linkplan.outputs.brief.words import rounded_down
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.safety_text import keep
 from linkplan.outputs.shapes import Place, places
@@ -145,7 +146,7 @@ def _circles(safety: SafetyAnswer, show: Formats) -> tuple[Circle, ...]:
     ]
     found.append(Circle(FALL, safety.mast.fall_radius_m, keep(safety.mast.fall_radius_m, show)))
     if safety.fence_m:
-        found.append(Circle(FENCE, safety.fence_m, show.height(safety.fence_m, 1)))
+        found.append(Circle(FENCE, safety.fence_m, rounded_down(safety.fence_m, show, 1)))
     return tuple(found)
 
 

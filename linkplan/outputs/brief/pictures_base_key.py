@@ -28,6 +28,7 @@ from linkplan.outputs.brief.pictures_board import (
     title_row,
 )
 from linkplan.outputs.brief.pictures_job_key import base_sign, control_sign, line_sign
+from linkplan.outputs.brief.words import apart
 from linkplan.outputs.safety_text import band_ends, keep
 from linkplan.tables.exposure import GROUPS, PUBLIC, WORKER
 
@@ -108,9 +109,9 @@ def _circle(circle: Circle, scene: Scene, words: PictureWords, inch: float, widt
 def _line(line: NearLine, scene: Scene, words: PictureWords, width: float) -> Row:
     one, show = line.clearance, scene.show
     name = words.line_clearance.format(name=one.name, clearance=show.height(one.clearance_m, 2))
-    distance = show.height(one.distance_m, 2 if one.distance_m < 100.0 else 0)
+    distance, wanted = apart(one.distance_m, one.wanted_m, show)
     text = words.line_held if one.held else words.line_not_held
-    note = text.format(distance=distance, wanted=show.height(one.wanted_m, 2))
+    note = text.format(distance=distance, wanted=wanted)
     if line.band is None:
         note = f"{note}; {words.line_not_drawn}"
     return sign_row(_band, name, width, "", note, bold=not one.held)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,8 +12,14 @@ from linkplan.outputs.brief.catalogue import Catalogue, catalogue_of
 from linkplan.outputs.formats import SHORT, Formats
 from linkplan.plan.model import Plan
 from linkplan.safety.cautions import Caution
-from linkplan.safety.results import Note, Reach
+from linkplan.safety.results import ExposureAnswer, Note, Reach
+from linkplan.tables.exposure import PUBLIC
+from linkplan.units import METRES_PER_UNIT
 
+_WHOLE_S = 99.9
+"""From here on seconds have no tenths."""
+_WHOLE_M = 100.0
+"""From here on distances that are there have no decimals."""
 _BOUNDS = {"under ": "number.under", "over ": "number.over"}
 """English words that `formats` puts before a number, and their texts."""
 
@@ -73,9 +80,14 @@ class Words:
         """The same without its unit."""
         return safety_text.keep_number(metres, self.show)
 
-    def there(self, metres: float) -> str:
-        """A distance that is there."""
-        return safety_text.there(metres, self.show)
+    def room(self, metres: float) -> str:
+        """Room that there is, rounded down."""
+        return rounded_down(metres, self.show, 1)
+
+    def keep_away(self, exposure: ExposureAnswer) -> str:
+        """From the antenna, for anybody: no less than the near field, where the formula is a guess."""
+        reach = exposure.figure(PUBLIC).keyed
+        return self.keep(exposure.far_field_from_m if reach.near_field else reach.distance_m)
 
     def band(self, reach: Reach) -> str:
         """Heights to keep clear, without their unit."""
@@ -85,6 +97,19 @@ class Words:
     def seconds(self, value_s: float) -> str:
         """A time without corrections."""
         return safety_text.seconds(value_s)
+
+    def without(self, value_s: float, limit_s: float) -> str:
+        """A time without corrections: one that is too long is never rounded down to the limit."""
+        text = self.seconds(value_s)
+        if value_s > limit_s and text == self.seconds(limit_s):
+            return self.seconds(math.ceil(10.0 * value_s) / 10.0 if value_s < _WHOLE_S else value_s + 1.0)
+        return text
+
+    def served(self, share: float, wanted: float) -> str:
+        """A share that is served: never rounded up to what is wanted where it is less."""
+        if share < wanted <= round(share, 3):
+            share = math.floor(share * 1000.0) / 1000.0
+        return self.percent(share)
 
     def minutes(self, value_s: float) -> str:
         """How often, in minutes."""
@@ -115,6 +140,21 @@ class Words:
         if not self.catalogue.has(f"note.{note.key}"):
             return f"{note.text[0].upper()}{note.text[1:]}."
         return self.say(f"note.{note.key}", **plain_numbers(note.values))
+
+
+def apart(found_m: float, asked_m: float, show: Formats) -> tuple[str, str]:
+    """A distance that is there and the one that is asked for: one that is too short never reads as enough."""
+    found, asked = safety_text.there(found_m, show), show.height(asked_m, 2)
+    unit, digits = METRES_PER_UNIT[show.height_unit], 2 if found_m < _WHOLE_M else 0
+    if found_m < asked_m and round(found_m / unit, digits) >= round(asked_m / unit, 2):
+        return rounded_down(found_m, show, digits), asked
+    return found, asked
+
+
+def rounded_down(metres: float, show: Formats, digits: int) -> str:
+    """A height or short distance, never more than it is."""
+    step = METRES_PER_UNIT[show.height_unit] / 10.0**digits
+    return show.height(math.floor(metres / step + 1e-6) * step, digits)
 
 
 def plain_numbers(values: Mapping[str, float]) -> dict[str, str]:

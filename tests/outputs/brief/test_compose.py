@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from linkplan.outputs.brief.blocks import (
@@ -21,12 +22,18 @@ from linkplan.outputs.brief.blocks import (
 )
 from linkplan.outputs.brief.catalogue import languages
 from linkplan.outputs.brief.compose import compose
+from linkplan.outputs.brief.compose_act import MOST_OF_A_KIND, answer_lines, finding_line, findings
+from linkplan.outputs.brief.compose_check import check_point
 from linkplan.outputs.brief.files import papers_for
+from linkplan.outputs.brief.words import Words, apart
 from linkplan.plan.safety import SafetyWishes
+from linkplan.plan.siting_model import SitingRules
 from linkplan.safety.cautions import CAUTIONS
+from linkplan.safety.results import GUIDANCE, Finding
 from linkplan.study import BriefFacts
 from tests.outputs.brief.briefs import facts_of, full_of_it, texts, whole_text
 from tests.outputs.conftest import HOSTILE
+from tests.safety.test_gaps import siting_of
 
 
 @pytest.fixture(autouse=True)
@@ -91,7 +98,7 @@ def test_first_page_has_what_a_crew_acts_on(full):
     assert full.set_up.code in steps.items[1]
     assert "451" in steps.items[2]
     assert "217" in steps.items[2]
-    assert "CP-2" in steps.items[4]  # not the base's own point
+    assert "CP & <3>" in steps.items[4]  # not the base's own point, nor CP-2 where corrections are weak
     assert "Z1.1\u00a0(E\u00a0" in steps.items[5]
     assert "DEMO-7" in said
     assert "K7" in said
@@ -114,6 +121,113 @@ def test_a_base_without_a_name_is_not_checked_on_its_own_point(case):
     assert f"Check on {second.name} (E " in said
     alone = facts_of(case, base=here, control_points=points[:1])
     assert "Check on a second known point, ________: off by ________" in whole_text(compose(alone))
+
+
+def test_points_without_corrections_are_no_check_where_others_have_them(case):
+    plan, coverage, _ = case
+    _, second, third = plan.control_points
+    study = facts_of(case).study
+    frame, grid = coverage.grid.frame, coverage.grid
+    only = np.zeros_like(coverage.class_index)
+    only[grid.cell_of(*frame.to_local(third.easting, third.northing))] = 1
+    assert check_point(replace(study, coverage=replace(coverage, class_index=only))) == third
+    for everywhere in (0, 1):
+        index = np.full_like(coverage.class_index, everywhere)
+        assert check_point(replace(study, coverage=replace(coverage, class_index=index))) == second
+
+
+def test_where_the_formula_is_a_guess_the_near_field_is_kept(case):
+    # 2 x 3 m x 3 m x 451 MHz / 299.79 Mm/s = 27.08 m
+    siting = siting_of(rules=SitingRules(fence_radius_m=4.0))
+    facts = facts_of(case, safety=SafetyWishes(antenna_length_m=3.0), siting=siting)
+    page = compose(facts).pages[0]
+    (value, said), (_, band), *_ = one(act(compose(facts)), Figures).items
+    assert (value, "2.1\u00a0m by a formula that does not hold" in said) == ("27.1\u00a0m", True)
+    assert "a guess" in band
+    assert "nobody nearer than 27.1 m to the antenna" in whole_text(page)
+    line = finding_line(facts.safety.findings[0], facts, Words.of(case[0], "en"))
+    assert line.startswith("No circle on level ground to hold against the fence, 4.0 m")
+    assert line.endswith("does not hold so near to the antenna: ask its maker.")
+
+
+def test_a_length_that_nobody_stated_is_asked_for(full, case):
+    assert "length is not stated: ask its maker" in whole_text(one(act(compose(full)), Figures))
+    stated = facts_of(case, safety=SafetyWishes(antenna_length_m=0.7))
+    assert "its maker" not in whole_text(one(act(compose(stated)), Figures))
+
+
+def test_many_findings_are_counted_on_the_first_sheet(full):
+    numbers = range(30)
+    many = [Finding(GUIDANCE, f"zone {one} {'x' * 90}", False, 20.0 + one, 10.0, "s") for one in numbers]
+    safety = replace(full.safety, findings=tuple(many), held=False)
+    facts = replace(full, safety=safety)
+    (points,) = box(compose(facts), "Not as asked").blocks
+    zones = [item for item in points.items if item.startswith("Zone ")]
+    assert [item[:8] for item in zones] == ["Zone zon"] * MOST_OF_A_KIND
+    assert "49.0 s" in zones[0]  # the longest first
+    assert all(len(item) < 160 for item in zones)
+    assert "and 27 more of this kind: see the sheets that follow." in points.items
+    assert len([item for item in findings(facts, Words.of(full.study.plan, "en")) if "Zone" in item]) == 30
+    held = replace(safety, findings=tuple(replace(finding, held=True, found=3.0) for finding in many))
+    covered = replace(full.study, summary=replace(full.study.summary, all_covered=True))
+    fine = replace(facts, safety=held, breaches=(), study=covered)
+    fine = replace(fine, set_up=replace(full.set_up, base_point=None))
+    assert "and 27 more of this kind" in whole_text(
+        box(compose(fine), "As asked, by the job file's own rules")
+    )
+
+
+def test_who_is_without_corrections_decides_what_to_do(full, case):
+    zones = full_of_it(case)["siting"].zones
+    said = whole_text(box(compose(full), "Corrections lost, or older than 10.0 s"))
+    assert "guidance goes off" in said
+    assert "nothing that others rely on is staked" in said
+    assert "Check on a known point before work goes on." in said
+    people = facts_of(case, siting=siting_of(zones[1]))
+    alone = whole_text(box(compose(people), "Corrections lost, or older than 10.0 s"))
+    assert "guidance goes off" not in alone
+    assert "Nobody else who relies on corrections goes on" in alone
+    tables = [block for block in looked_up(compose(full)) if isinstance(block, Table)]
+    for tag, todo in (("Z1.1", "do not cross on guidance"), ("Z2.1", "do not stake out or measure in it")):
+        rows = next(table.rows for table in tables if table.rows[0][0] == tag)
+        assert [row[-1] for row in rows if row[-1].startswith("TOO LONG")] != []
+        assert all(todo in row[-1] for row in rows if row[-1].startswith("TOO LONG"))
+
+
+def test_a_broken_licence_is_framed_as_an_alarm(full):
+    licence = box(compose(full), "Licence and identification")
+    assert licence.tone == "alarm"
+    assert "Not kept, as said above" in whole_text(licence)
+    kept = box(compose(replace(full, breaches=())), "Licence and identification")
+    assert (kept.tone, "Not kept" in whole_text(kept)) == ("plain", False)
+    twice = replace(full, breaches=(*full.breaches, replace(full.breaches[-1], who="base B2")))
+    assert findings(twice, Words.of(full.study.plan, "en")) == findings(full, Words.of(full.study.plan, "en"))
+
+
+def test_what_breaks_a_rule_is_not_rounded_to_what_keeps_it(full):
+    words = Words.of(full.study.plan, "en")
+    assert words.without(10.04, 10.0) == "10.1 s"
+    assert words.without(10.06, 10.0) == "10.1 s"
+    assert words.without(9.97, 10.0) == "10.0 s"
+    assert words.without(120.3, 120.0) == "121 s"
+    assert apart(9.0694, 9.0705, words.show) == ("9.06 m", "9.07 m")
+    assert apart(9.072, 9.07, words.show) == ("9.07 m", "9.07 m")
+    assert apart(109.6, 109.8, words.show) == ("109 m", "109.80 m")
+    assert apart(109.6, 200.0, words.show) == ("110 m", "200.00 m")
+    assert words.room(2.98) == "2.9 m"
+    assert words.room(3.0) == "3.0 m"
+    assert words.served(0.9496, 0.95) == "94.9 %"
+    assert words.served(0.9476, 0.95) == "94.8 %"
+    assert words.served(0.9996, 1.0) == "99.9 %"
+    assert words.served(0.9504, 0.95) == "95.0 %"
+
+
+def test_a_sky_that_is_not_counted_is_said(case):
+    plan = case[0]
+    limited = facts_of(case, goal=replace(plan.goal, baseline_limit_m=900.0))
+    _, work = answer_lines(limited.study, Words.of(limited.study.plan, "en"))
+    assert work.startswith("Workable, as predicted: ")
+    assert work.endswith(" The sky is not counted.")
 
 
 def test_everything_that_is_not_as_asked_stands_first(full):

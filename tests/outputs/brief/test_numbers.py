@@ -81,7 +81,9 @@ def written(name: str, value: float, show: Formats) -> Iterator[str]:
         yield from (f"{round(value) % 360:03d}", f"{abs(value):.6f}")
     elif name in {"easting", "northing"}:
         yield show.coordinate(value)
-    elif name.endswith(("_db", "_dbm", "_dbi", "hours", "hours_keyed")):
+    elif name.endswith(("hours", "hours_keyed")):
+        yield f"{math.floor(10.0 * value) / 10.0:.1f}"  # a battery never lasts longer than it does
+    elif name.endswith(("_db", "_dbm", "_dbi")):
         yield f"{abs(value):.1f}"
     elif name.endswith(("_s", "seconds")):
         yield from (f"{value:.1f}", f"{value:.0f}", f"{value / 60.0:g}")
