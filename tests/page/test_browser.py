@@ -95,7 +95,7 @@ def visit(chromium: Any, address: str) -> Iterator[Open]:
         tab.on("request", lambda request: asked.append(request.url))
         tab.on("console", lambda message: complaints.append(message.text))
         tab.on("pageerror", lambda error: complaints.append(str(error)))
-        tab.set_default_timeout(20_000)
+        tab.set_default_timeout(60_000)  # the first map of a fresh environment compiles its kernels
         tab.goto(address + hash_)
         if wait:
             tab.wait_for_selector(WHOLE)
@@ -348,6 +348,20 @@ def test_slow_layer_shows_progress_and_can_be_stopped(visit: Open) -> None:
     tab.get_by_role("button", name="Compute").click()
     tab.wait_for_selector(WHOLE)
     tab.wait_for_selector(".legend:has-text('95 % or more')")
+
+
+def test_faulty_job_is_told_and_another_can_be_chosen(visit: Open, folder: Path) -> None:
+    job = (folder / "quarry.toml").read_text()
+    (folder / "faulty.toml").write_text(job.replace("power_w = 0.5", "power_w = -3"))
+    tab = visit("#job=faulty.toml", wait=False)
+    tab.wait_for_selector("#start .verdict.no")
+    said = tab.inner_text("#start")
+    assert "radio.power_w = -3" in said
+    assert "null" not in said
+    tab.get_by_role("button", name="Another job").click()
+    tab.get_by_role("button", name="quarry.toml").click()
+    tab.wait_for_selector(WHOLE)
+    (folder / "faulty.toml").unlink()
 
 
 def test_names_of_a_job_never_become_markup(visit: Open, folder: Path) -> None:

@@ -23,13 +23,21 @@ const FORMS = [
 ];
 
 async function begin() {
+  const late = setTimeout(() => {
+    showStart();
+    byId("start").replaceChildren(make("p", { role: "status" }, "Reading the job and its terrain…"), make("progress", { "aria-label": "Reading" }));
+  }, 500);
   const found = await get("api/jobs");
-  if (found.error) return failed(found.error);
+  if (found.error) {
+    clearTimeout(late);
+    return failed(found.error);
+  }
   const asked = jobIn(location.hash);
   const known = found.jobs.find((one) => one.job === asked);
   const job = known ? known.job : found.opened || (found.jobs.length === 1 ? found.jobs[0].job : null);
+  const facts = job ? await get(jobPath(job, "")) : null;
+  clearTimeout(late);
   if (!job) return choose(found);
-  const facts = await get(jobPath(job, ""));
   if (facts.error) return failed(facts.error, found);
   return open(job, facts, found);
 }
@@ -40,14 +48,14 @@ function failed(error, found) {
   showStart();
   start.replaceChildren(make("h2", {}, "The job cannot be opened"), make("p", { class: "verdict no" },
     many ? `${error.faults.length} faults. Change the file, then try again.` : error.line),
-    many ? faultList(error.faults) : null,
+    ...(many ? [faultList(error.faults)] : []),
     make("div", { class: "inline" }, button("Try again", () => location.reload(), { class: "main" }),
       found ? button("Another job", () => choose(found)) : null));
 }
 
-function showStart() {
-  ["set-up", "maps", "answers"].forEach((id) => { byId(id).hidden = true; });
-  byId("start").hidden = false;
+function showStart(is = true) {
+  ["set-up", "maps", "answers"].forEach((id) => { byId(id).hidden = is; });
+  byId("start").hidden = !is;
 }
 
 function choose(found) {
@@ -77,6 +85,7 @@ function go(job) {
 }
 
 function open(job, facts, found) {
+  showStart(false);
   const app = new App(job, facts);
   const panels = [];
   const later = (kind) => () => panels.find((panel) => panel.kind === kind)?.open();

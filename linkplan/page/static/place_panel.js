@@ -4,6 +4,7 @@ import { jobPath, nextSerial, post } from "./api.js";
 import { button, make } from "./dom.js";
 import { Newest } from "./follow.js";
 import { profileOf } from "./profile.js";
+import { Bar } from "./tasks.js";
 import { number } from "./units.js";
 
 export class PlacePanel {
@@ -13,11 +14,12 @@ export class PlacePanel {
     this.points = make("datalist", { id: "points" });
     this.where = make("input", { type: "text", id: "where", autocomplete: "off", placeholder: "point, or E, N" });
     this.where.setAttribute("list", "points");
+    this.bar = new Bar(() => this.cancel());
     this.fault = make("p", { class: "fault", hidden: true, role: "alert" });
     element.append(
       make("form", { class: "inline", onsubmit: (event) => this.typed(event) },
         make("label", { htmlFor: "where" }, "Place"), this.where, make("button", { type: "submit" }, "Ask")),
-      this.fault, this.points, this.body);
+      this.fault, this.points, this.bar.element, this.body);
     this.newest = new Newest((question, signal) => this.ask(question, signal));
     this.found = null;
     new ResizeObserver(() => this.found && this.drawProfile()).observe(this.body);
@@ -39,6 +41,14 @@ export class PlacePanel {
       "Click the map, or press Enter on it for its middle: profile, budget, why it fails there and what would cure it."));
   }
 
+  cancel() {
+    this.newest.stop();
+    this.bar.end();
+    this.body.removeAttribute("aria-busy");
+    this.clear();
+    this.app.showTo(null);
+  }
+
   typed(event) {
     event.preventDefault();
     const place = this.app.placeTyped(this.where.value);
@@ -54,8 +64,10 @@ export class PlacePanel {
   async ask({ setUp, to, side }, signal) {
     const { app } = this;
     this.body.setAttribute("aria-busy", "true");
+    this.bar.begin("computing the path");
     const found = await post(jobPath(app.job, "point"), { tab: app.tab, serial: nextSerial(), set_up: setUp, to }, signal);
     if (signal.aborted || found.stale) return;
+    this.bar.end();
     this.body.removeAttribute("aria-busy");
     this.body.classList.remove("aged");
     app.heard(found);
