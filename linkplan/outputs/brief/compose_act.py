@@ -131,7 +131,7 @@ def finding_line(finding: Finding, facts: BriefFacts, words: Words) -> str:
         kind = kind if finding.found > 0.0 else "none"
     name = shortened(finding.name, LONGEST_NAME)
     line = words.say(f"finding.{_RULE_KEYS[finding.rule]}_{kind}", name=name, found=found, asked=asked)
-    if finding.rule == FENCE and facts.safety.exposure.figure(PUBLIC).keyed.near_field:
+    if finding.rule == FENCE and finding.held and facts.safety.exposure.figure(PUBLIC).keyed.near_field:
         return f"{line} {words.say('finding.fence_guess')}"
     return line
 
