@@ -123,7 +123,8 @@ class Page:
 
     blocks: tuple[Block, ...]
     one_sheet: bool = False
-    """All of it stands on one sheet: where it would not, it is set smaller, down to four fifths."""
+    """All of it stands on one sheet: where it would not, it is set smaller, down to four fifths; the first
+    sheet down to three quarters."""
 
 
 @dataclass(frozen=True)

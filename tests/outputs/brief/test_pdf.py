@@ -272,12 +272,17 @@ def test_faults_are_one_clear_line() -> None:
 
 
 def test_what_belongs_on_one_sheet_is_set_smaller_where_it_must() -> None:
-    def sheets_of(lines: int, one_sheet: bool) -> int:
+    def sheets_of(lines: int, one_sheet: bool, before: tuple[Page, ...] = ()) -> int:
         blocks = tuple(Text(f"Line {n} of it.") for n in range(lines))
-        return len(read(brief_pdf(brief((Page(blocks, one_sheet=one_sheet),)), "a4", MADE)).pages)
+        pages = (*before, Page(blocks, one_sheet=one_sheet))
+        return len(read(brief_pdf(brief(pages), "a4", MADE)).pages)
 
     fits = next(lines for lines in range(30, 60) if sheets_of(lines + 1, False) == 2)
     assert sheets_of(fits + 1, True) == 1
     assert sheets_of(int(fits * 1.2), True) == 1
-    # type below four fifths cannot be read in the field: the rest goes on over another sheet
-    assert sheets_of(int(fits * 1.4), True) == 2
+    # type below four fifths is hard to read in the field: the rest goes on over another sheet; only the sheet
+    # to act on and to sign is set a little smaller still
+    assert sheets_of(int(fits * 1.32), True) == 1
+    assert sheets_of(int(fits * 1.32), False) == 2
+    assert sheets_of(int(fits * 1.4), True, (Page((Text("The first."),)),)) == 3
+    assert sheets_of(int(fits * 1.5), True) == 2
