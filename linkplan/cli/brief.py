@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 PAPER_CHOICES = {"a4": ("a4",), "letter": ("letter",), "both": ("a4", "letter")}
 EPOCH_VARIABLE = "SOURCE_DATE_EPOCH"
 """Seconds since 1970 that stand for now, so that two runs write the same bytes."""
+FIRST_YEAR, LAST_YEAR = 1970, 9998
+"""Of a time that a brief may state: a licence is held against it, and a PDF has no other years."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -116,15 +119,19 @@ def stamp(plan: Plan, stated: datetime | None = None) -> datetime:
     this machine where the job has none. LinkplanError where that is no time."""
     zone = plan.sky.hours.zone if plan.sky is not None else None
     epoch = os.environ.get(EPOCH_VARIABLE)
+    if epoch is not None and not re.fullmatch("[0-9]{1,12}", epoch):
+        raise LinkplanError(f"{EPOCH_VARIABLE}: {epoch!r} is no time that can be stated here")
     try:
         if stated is not None and stated.tzinfo is None and zone is not None:
             found = stated.replace(tzinfo=zone)
         elif stated is not None:
             found = stated if zone is None and stated.tzinfo is not None else stated.astimezone(zone)
-        elif epoch:
+        elif epoch is not None:
             found = datetime.fromtimestamp(int(epoch), UTC).astimezone(zone or UTC)
         else:
             found = datetime.now(UTC).astimezone(zone)
+        if not FIRST_YEAR <= found.astimezone(UTC).year <= LAST_YEAR:
+            raise ValueError
     except (ValueError, OverflowError, OSError):
         where = "--time" if stated is not None else EPOCH_VARIABLE
         value = stated.isoformat() if stated is not None else repr(epoch)

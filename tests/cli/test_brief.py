@@ -127,6 +127,19 @@ def test_bad_times_end_with_2_and_a_line(job, monkeypatch, capsys):
     assert (done.code, done.out) == (2, "")
     assert done.err == "linkplan: SOURCE_DATE_EPOCH: 'soon' is no time that can be stated here\n"
     assert not (job.path / "job-brief").exists()
+    for value in ("", " 12", "1_000", "-1", "1e9", "999999999999"):
+        monkeypatch.setenv(command.EPOCH_VARIABLE, value)
+        for more in ((), ("--time", STAMP)) if value != "999999999999" else ((),):
+            done = job.run("brief", "job.toml", *more)
+            said = f"linkplan: SOURCE_DATE_EPOCH: {value!r} is no time that can be stated here\n"
+            assert (done.code, done.out, done.err) == (2, "", said)
+    monkeypatch.delenv(command.EPOCH_VARIABLE)
+    for value in ("0001-01-01T00:00", "1969-12-31T23:59+00:00", "9999-12-31T23:59", "9999-12-31T23:59-12:00"):
+        done = job.run("brief", "job.toml", "--time", value)
+        assert (done.code, done.out) == (2, "")
+        assert done.err.startswith("linkplan: --time: ")
+        assert done.err.count("\n") == 1
+    assert not (job.path / "job-brief").exists()
 
 
 def test_nothing_is_left_where_a_drawing_fails(job, monkeypatch):
