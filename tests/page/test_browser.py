@@ -83,7 +83,7 @@ def visit(chromium: Any, address: str) -> Iterator[Open]:
     contexts, asked, complaints = [], [], []
 
     def visit(
-        hash_: str = "", width: int = 1600, height: int = 900, scheme: str = "light", wait: bool = True,
+        hash_: str = "", width: int = 1280, height: int = 800, scheme: str = "light", wait: bool = True,
         beside: Any = None,
     ) -> Any:  # fmt: skip
         """`beside`: a tab in whose window this one opens."""
