@@ -120,15 +120,13 @@ def _few(lines: list[str], words: Words) -> list[str]:
 
 def finding_line(finding: Finding, facts: BriefFacts, words: Words) -> str:
     """One rule with what was found and what is asked for; what breaks it is not rounded to what keeps it."""
-    kind = "held" if finding.held else "broken"
+    kind = "broken" if not finding.held else "none" if finding.found == 0.0 else "held"
     if finding.rule == FENCE:
         found, asked = words.keep(finding.found), words.room(finding.asked)
-        kind = kind if finding.found > 0.0 else "none"
     elif finding.rule == LINE:
         found, asked = apart(finding.found, finding.asked, words.show)
     else:
         found, asked = words.without(finding.found, finding.asked), words.seconds(finding.asked)
-        kind = kind if finding.found > 0.0 else "none"
     name = shortened(finding.name, LONGEST_NAME)
     line = words.say(f"finding.{_RULE_KEYS[finding.rule]}_{kind}", name=name, found=found, asked=asked)
     if finding.rule == FENCE and finding.held and facts.safety.exposure.figure(PUBLIC).keyed.near_field:

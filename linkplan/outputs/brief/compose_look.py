@@ -75,16 +75,16 @@ def _zone_table(number: int, zone: GuidanceZone, words: Words, said: PictureWord
     rows = tuple(
         (
             said.zone_gap_number(number, gap.number),
+            words.say(f"zones.stop_{zone.relies}" if gap.too_long else "zones.watch"),
+            words.without(gap.seconds, zone.age_limit_s),
             f"{show.coordinate(gap.easting)}, {show.coordinate(gap.northing)}",
             show.distance(gap.distance_m), formats.azimuth(gap.azimuth_deg), words.bounded(area), way,
-            words.without(gap.seconds, zone.age_limit_s),
             words.percent(gap.unknown_share),
-            words.say(f"zones.stop_{zone.relies}" if gap.too_long else "zones.watch"),
         )
         for gap, area, way in zip(zone.gaps, areas, ways, strict=True)
     )  # fmt: skip
     strong = (i for i, gap in enumerate(zone.gaps) if gap.too_long)
-    return Table(head, rows, "<<>>>>>><", tuple(strong))
+    return Table(head, rows, "<<><>>>>>", tuple(strong))
 
 
 def dead_zones(facts: BriefFacts, words: Words, said: PictureWords) -> Iterator[Block]:

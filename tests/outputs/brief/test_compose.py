@@ -190,8 +190,8 @@ def test_who_is_without_corrections_decides_what_to_do(full, case):
     tables = [block for block in looked_up(compose(full)) if isinstance(block, Table)]
     for tag, todo in (("Z1.1", "do not cross on guidance"), ("Z2.1", "do not stake out or measure in it")):
         rows = next(table.rows for table in tables if table.rows[0][0] == tag)
-        assert [row[-1] for row in rows if row[-1].startswith("TOO LONG")] != []
-        assert all(todo in row[-1] for row in rows if row[-1].startswith("TOO LONG"))
+        assert [row[1] for row in rows if row[1].startswith("TOO LONG")] != []
+        assert all(todo in row[1] for row in rows if row[1].startswith("TOO LONG"))
 
 
 def test_a_broken_licence_is_framed_as_an_alarm(full):
@@ -220,6 +220,14 @@ def test_what_breaks_a_rule_is_not_rounded_to_what_keeps_it(full):
     assert words.served(0.9476, 0.95) == "94.8 %"
     assert words.served(0.9996, 1.0) == "99.9 %"
     assert words.served(0.9504, 0.95) == "95.0 %"
+
+
+def test_a_zone_of_which_nothing_is_known_has_no_kept_rule(full):
+    words = Words.of(full.study.plan, "en")
+    none = Finding(GUIDANCE, "strip", True, 0.0, 10.0, "s")
+    said = "Zone strip: no gap predicted; one may be there all the same."
+    assert finding_line(none, full, words) == said
+    assert "no gap predicted" not in finding_line(replace(none, held=False), full, words)
 
 
 def test_a_sky_that_is_not_counted_is_said(case):
@@ -283,8 +291,8 @@ def test_gaps_say_where_how_long_and_what_to_do(full):
     zone = full.safety.zones[0]
     assert len(road.rows) == len(zone.gaps)
     for row, gap in zip(road.rows, zone.gaps, strict=True):
-        assert row[1] == f"{gap.easting:.1f}, {gap.northing:.1f}"
-        assert row[-1].startswith("TOO LONG") is gap.too_long
+        assert row[3] == f"{gap.easting:.1f}, {gap.northing:.1f}"
+        assert row[1].startswith("TOO LONG") is gap.too_long  # beside the number: seen on a phone too
     assert road.strong_rows == tuple(i for i, gap in enumerate(zone.gaps) if gap.too_long)
 
 
