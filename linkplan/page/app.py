@@ -329,7 +329,11 @@ def _file(folder: Path, name: str, _request: Request) -> Response:
     ):
         raise RequestError("there is nothing at this address", 404, "missing")
     path = folder.joinpath(*parts)
-    if not path.resolve().is_relative_to(folder) or not path.is_file():
+    try:
+        found = path.resolve().is_relative_to(folder) and path.is_file()
+    except OSError:  # a name that is too long
+        found = False
+    if not found:
         raise RequestError("there is nothing at this address", 404, "missing")
     try:
         return respond(path.read_bytes(), media)

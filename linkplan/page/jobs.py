@@ -14,6 +14,7 @@ from linkplan.page.cover import Maps
 from linkplan.page.ground import Ground
 from linkplan.page.stamps import job_files, stamp_of
 from linkplan.page.words import RequestError, error_body
+from linkplan.plan.document import MOST_BYTES
 from linkplan.plan.model import Plan
 from linkplan.plan.reader import read_plan
 
@@ -107,7 +108,11 @@ class JobFolder:
         if not sound:
             raise RequestError("not a file name of this folder", 404, "missing")
         path = self.folder / name
-        if path.resolve() != path:
+        try:
+            straight = path.resolve() == path
+        except (OSError, RuntimeError):  # a link that leads to itself
+            straight = False
+        if not straight:
             raise RequestError("a link that leads out of the job's folder is not followed", 404, "missing")
         return path
 
@@ -120,7 +125,10 @@ class JobFolder:
         for name in names[:MOST_LISTED]:
             try:
                 path = self.path_of(name)
-                data = tomllib.loads(path.read_bytes()[:10_000_000].decode("utf-8-sig"))
+                if not path.is_file():
+                    continue  # a folder; or a pipe, which would never end
+                with path.open("rb") as file:
+                    data = tomllib.loads(file.read(MOST_BYTES).decode("utf-8-sig"))
             except RequestError:
                 continue
             except (OSError, ValueError, RecursionError):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 from pathlib import Path
 from typing import Any
@@ -100,6 +101,7 @@ def test_every_answer_carries_the_policies(read_only: Browser, path: str) -> Non
         "a/../../app.py",
         ".hidden.js",
         "app.py",
+        "a" * 300 + ".js",
         "",
     ],
 )
@@ -135,6 +137,20 @@ def test_a_link_to_a_job_elsewhere_is_not_followed(
     (site.page.folder.folder / "link.toml").symlink_to(other)
     assert site.get("api/job/link.toml").status_code == 404
     assert [one["job"] for one in site.get("api/jobs").json()["jobs"]] == ["site.toml"]
+
+
+def test_a_folder_with_what_is_no_job_file_is_listed(site: Browser) -> None:
+    # a pipe has no end, a link to itself leads nowhere, a file of a terabyte has no place in memory
+    folder = site.page.folder.folder
+    os.mkfifo(folder / "pipe.toml")
+    (folder / "loop.toml").symlink_to("loop.toml")
+    (folder / "folder.toml").mkdir()
+    with (folder / "vast.toml").open("wb") as file:
+        file.truncate(1 << 40)
+    listed = {one["job"]: one["readable"] for one in site.get("api/jobs").json()["jobs"]}
+    assert listed == {"site.toml": True, "vast.toml": False}
+    assert site.get("api/job/loop.toml").status_code == 404
+    assert site.get("api/job/pipe.toml").status_code == 404
 
 
 BAD_BODIES = [
