@@ -61,7 +61,8 @@ def _rows(
     rows = [title_row(words.base_title)]
     rows += [_circle(one, scene, words, inch, width) for one in scene.circles if one.kind in GROUPS]
     if any(one.keyed.near_field for one in map(scene.safety.exposure.figure, GROUPS)):
-        rows.append(text_row(words.near_field, width))
+        far = keep(scene.safety.exposure.far_field_from_m, scene.show)
+        rows.append(text_row(words.near_field.format(far=far), width))
     rows += [_circle(one, scene, words, inch, width) for one in scene.circles if one.kind not in GROUPS]
     if scene.safety.fence_m is None:
         rows.append(text_row(words.fence_unknown, width))

@@ -151,7 +151,7 @@ def test_an_overhead_line_lies_as_far_away_as_the_result_says(full: BriefFacts) 
     assert round(nearest.distance_m, 1) in at
     assert not nearest.held
     assert any(text.startswith("TOO NEAR: 11.00 m away") for text in words)
-    assert "valley line: clearance 4.57 m" in words
+    assert "clearance 4.57 m: valley line" in words
 
 
 def test_map_is_true_to_its_scale_bar(full: BriefFacts, make: Callable[..., Case]) -> None:
@@ -199,7 +199,8 @@ def test_no_circle_on_the_ground_is_said_as_a_band(full: BriefFacts) -> None:
     with figure_of("base", aloft) as figure:
         words, patches = said(figure), [one.get_gid() for one in part(figure, "around").patches]
     assert words.count("2.7 to 3.3 m up") == 2
-    assert ENGLISH.near_field in " ".join(words)
+    far = keep(full.safety.exposure.far_field_from_m, Formats.of(full.study.plan))
+    assert ENGLISH.near_field.format(far=far) in " ".join(words)
     assert "circle-public" not in patches
     assert not any("0.0 m" in text for text in words)
 
