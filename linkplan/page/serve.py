@@ -6,6 +6,7 @@ import secrets
 import signal
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from types import FrameType
 from typing import Any
 
@@ -15,6 +16,8 @@ from linkplan.page.jobs import JobFolder
 
 LOOPBACK = "127.0.0.1"
 TOKEN_BYTES = 24
+_MMAP_THRESHOLD, _LARGE_BYTES = -3, 1 << 20
+"""M_MMAP_THRESHOLD of mallopt(3), and from how many bytes on memory is asked of the system by itself."""
 
 
 def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
@@ -22,6 +25,7 @@ def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
 
     `port` 0 takes any that is free. OutputError where the port is taken.
     """
+    _give_memory_back()
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with bound(port) as listening:
         port = listening.getsockname()[1]
@@ -32,6 +36,15 @@ def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
             server.run(sockets=[listening])
         finally:
             page.close()
+
+
+def _give_memory_back() -> None:
+    """Maps that are done with go back to the system at once, not when the heap around them is free too: else
+    hours of dragging leave it full of holes. Only the C library of GNU can be told so."""
+    import ctypes
+
+    with suppress(AttributeError, OSError, TypeError):
+        ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, _LARGE_BYTES)
 
 
 def bound(port: int) -> socket.socket:

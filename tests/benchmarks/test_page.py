@@ -190,11 +190,11 @@ def test_memory_stays_flat(served: Served) -> None:
     before_mb = served.resident_mb()
     count = 1000 if FULL else 40
     for step in range(count):
-        served.cover(step + 200, "full" if step % 4 == 0 else "coarse")
+        served.cover(200 + step % 500, "full" if step % 4 == 0 else "coarse")
     after_mb = served.resident_mb()
     print(f"\nmemory: {before_mb:.0f} MB, after {count} more recomputations {after_mb:.0f} MB")
-    # a map of a million cells with its ground takes some 50 MB: what is under way counts, no more is kept
-    assert after_mb < before_mb + 100.0
+    # a map of a million cells with its ground takes some 50 MB
+    assert after_mb < before_mb + 50.0
 
 
 CHROMIUM = shutil.which("chromium")
