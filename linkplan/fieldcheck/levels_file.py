@@ -133,6 +133,8 @@ class LevelsReader:
         if self.used:
             return
         first = f"; {self._first_faults[0]}" if self._first_faults else ""
+        if self.censored:
+            first = f"; {self.censored} are below what the receiver can tell{first}"
         raise RecordingError(f"{self._name}: no row with a level that can be used, of {self.rows}{first}")
 
     def left_out(self) -> dict[str, int]:

@@ -10,20 +10,25 @@ Each file is judged and thinned for itself, in one pass; memory holds the sample
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from linkplan.errors import RecordingError
+from linkplan.fieldcheck.doubled import doubled_notes, require_different_content
 from linkplan.fieldcheck.levels_file import WANTED, header_of
 from linkplan.fieldcheck.observed_ground import Ground
+from linkplan.fieldcheck.observed_levels import OUTSIDE as ROWS_OUTSIDE
 from linkplan.fieldcheck.observed_levels import read_levels
 from linkplan.fieldcheck.observed_rover import read_recording
 from linkplan.fieldcheck.observed_rules import Rules
 from linkplan.fieldcheck.observed_source import Observed
-from linkplan.fieldcheck.samples import OtherBaseSpot, Samples
+from linkplan.fieldcheck.observed_track import OUTSIDE
+from linkplan.fieldcheck.samples import LEVELS, OtherBaseSpot, Samples
 from linkplan.fieldcheck.thinning import MOST_VISITS, spacing_for
 from linkplan.gnss.recordings import STANDARD_INPUT, pieces
 from linkplan.gnss.rover_log import AGE_LIMIT_S as AGE_LIMIT_S
@@ -75,7 +80,9 @@ def observe(
         unnamed_counts=unnamed_counts,
     )  # fmt: skip
     ground = Ground(grid)
-    return _gathered([_read(one, rules, ground, progress) for one in files], rules)
+    observed = [_read(one, rules, ground, progress) for one in files]
+    require_different_content(observed)
+    return _gathered(observed, rules)
 
 
 def observe_stream(
@@ -90,9 +97,13 @@ def observe_stream(
         if len(head) >= _HEAD_BYTES:
             break
 
+    digest = hashlib.blake2b(head, digest_size=16, usedforsecurity=False)
+
     def whole() -> Iterator[bytes]:
         yield head
-        yield from rest
+        for piece in rest:
+            digest.update(piece)
+            yield piece
 
     if not head:
         raise RecordingError(f"{name}: the file is empty")
@@ -106,7 +117,7 @@ def observe_stream(
         observed = read_recording(name, whole(), rules, ground, place, _hint(head))
     if unzipped.broken:
         observed.facts.left_out["packed data that break off or are damaged"] = 1
-    return observed
+    return replace(observed, digest=digest.digest())
 
 
 def _read(file: LogFile, rules: Rules, ground: Ground, progress: Progress | None) -> Observed:
@@ -133,7 +144,7 @@ def _told(path: str, stage: str, progress: Progress | None) -> Iterator[bytes]:
 def _require_different(files: Sequence[LogFile]) -> None:
     seen: set[str] = set()
     for file in files:
-        key = file.path if file.path == STANDARD_INPUT else str(Path(file.path).absolute())
+        key = file.path if file.path == STANDARD_INPUT else os.path.realpath(file.path)
         if key in seen:
             raise RecordingError(f"{file.path}: given twice; its epochs would count double")
         seen.add(key)
@@ -169,7 +180,8 @@ def _gathered(observed: Sequence[Observed], rules: Rules) -> Samples:
         for station, row, column, x_m, y_m, epochs in one.spots
     ]
     counts = [len(one.columns) for one in observed]
-    notes = [*rules.notes(), *(note for one in observed for note in one.notes)]
+    notes = [*rules.notes(), *doubled_notes(observed, rules.spacing_m), *_elsewhere(observed)]
+    notes += [note for one in observed for note in one.notes]
     return Samples(
         x_m=together("x_m", np.float64),
         y_m=together("y_m", np.float64),
@@ -184,3 +196,16 @@ def _gathered(observed: Sequence[Observed], rules: Rules) -> Samples:
         arrived=together("arrived", np.int8),
         notes=tuple(notes),
     )
+
+
+def _elsewhere(observed: Sequence[Observed]) -> Iterator[str]:
+    """Files that are most likely of another job."""
+    for one in observed:
+        facts = one.facts
+        outside = facts.left_out.get(OUTSIDE, 0) + facts.left_out.get(ROWS_OUTSIDE, 0)
+        if outside > facts.judged:
+            more = "; are easting and northing in their columns?" if facts.kind == LEVELS else ""
+            yield (
+                f"{facts.name}: {outside} of {outside + facts.judged} lie outside the map: is it of this "
+                f"job{more or '?'}"
+            )

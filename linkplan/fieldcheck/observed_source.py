@@ -68,3 +68,5 @@ class Observed:
     columns: SourceColumns
     spots: tuple[Spot, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    digest: bytes = b""
+    """Of all the bytes, unpacked."""

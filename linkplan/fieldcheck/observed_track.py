@@ -34,6 +34,7 @@ OTHER_BASE = "epochs with another base's corrections"
 AFTER_OTHER = "epochs without corrections after another base's"
 UNNAMED = "epochs with corrections of no stated station"
 NO_AGE = "epochs with corrections of no stated age"
+ONE_SIDED = "epochs late or without corrections, in a log that states no age for many it had"
 NOT_USED = "epochs with fresh corrections that the position does not use"
 SILENT = "epochs over ten minutes after the last corrections, when the base may have stopped"
 OUTSIDE = "epochs outside the map"
@@ -44,6 +45,9 @@ VISITED = "further visits of a place"
 BoolArray = NDArray[np.bool_]
 
 _NONE, _MINE, _OTHER = 0, 1, 2
+MOST_UNAGED = 0.2
+"""Share of the epochs with the job's corrections that may state no age. They are left out, but those without
+corrections are not: where many are, what is left says "missing" far more often than it was."""
 _MOST_SPOTS = 100_000
 _AUTONOMOUS, _CORRECTED, _UNMEASURED = (1, 3), (2, 4, 5), (6, 7, 8)
 _DIFFERENTIAL = 2
@@ -103,6 +107,8 @@ class Track:
         self.epochs = FixBlocks(self._take)
         self.arrivals = Arrivals(rules.interval_s)
         self.judged = 0
+        self.aged = 0
+        """Epochs with the job's corrections and a stated age, at a position."""
         self.corrected = 0
         """Epochs with corrections of a stated station, whose ever."""
         self.left_out: Counter[str] = Counter()
@@ -127,6 +133,11 @@ class Track:
         self.left_out[VISITED] += self._thinning.left_out
         self.arrivals.finish()
         columns = joined(self._kept)
+        unaged = self.left_out[NO_AGE]
+        if unaged > MOST_UNAGED * (self.aged + unaged):
+            self.left_out[ONE_SIDED] += self.judged
+            self.judged = 0
+            return joined([])
         return replace(columns, arrived=self._arrived(columns))
 
     def _arrived(self, columns: Columns) -> NDArray[np.int8]:
@@ -151,6 +162,7 @@ class Track:
         placed = np.isfinite(block.latitude_deg) & np.isfinite(block.longitude_deg)
         here = placed & ~unmeasured & (block.quality != 0)
         aged = kinds.mine & np.isfinite(block.age_s)
+        self.aged += int((here & aged).sum())
         fresh = kinds.plain & kinds.named_mine & (block.age_s <= self._rules.age_limit_s)
         without = kinds.plain & ~fresh
         late = without & (state == _MINE)

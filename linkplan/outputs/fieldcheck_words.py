@@ -26,6 +26,8 @@ HOW_JUDGED = (
     "Neighbouring places err alike: intervals rest on blocks of ground, not on samples."
 )
 RECEIVED = "got corrections: the message last due had arrived"
+STATIONS_NAMED, STATIONS_LISTED = 4, 12
+"""A log with hundreds of station IDs is damaged: the rest of the answer is to stay readable."""
 Head = tuple[str, ...]
 Rows = list[tuple[str, ...]]
 
@@ -67,8 +69,10 @@ def _apart(mean_db: float) -> str:
 def _other_sentence(answer: FieldAnswer) -> list[str]:
     if not answer.other_bases:
         return []
-    names = ", ".join(station_words(one) for one in answer.other_bases)
-    return [f"ANOTHER BASE was used for a while: station {names}."]
+    names = ", ".join(station_words(one) for one in answer.other_bases[:STATIONS_NAMED])
+    more = len(answer.other_bases) - STATIONS_NAMED
+    rest = f" and {formats.grouped(more)} more" if more > 0 else ""
+    return [f"ANOTHER BASE was used for a while: station {names}{rest}."]
 
 
 def station_words(one: OtherBase) -> str:
@@ -290,13 +294,15 @@ def wrong_words(one: WrongPlace) -> str:
 
 def other_base_lines(answer: FieldAnswer, show: Formats) -> list[str]:
     """Where rovers used another base."""
-    return [
+    lines = [
         f"Station {station_words(one)}: {count(one.epochs, 'epoch')} in {count(one.cells, 'cell')} of the "
         f"map, most at {show.position(one.easting, one.northing)}, {show.distance(one.distance_m)} at "
         f"azimuth {formats.azimuth(one.azimuth_deg)} from the base; in "
         f"{', '.join(map(name_of, one.files))}."
-        for one in answer.other_bases
+        for one in answer.other_bases[:STATIONS_LISTED]
     ]
+    more = len(answer.other_bases) - STATIONS_LISTED
+    return [*lines, f"{count(more, 'further station')}; fieldcheck.json has them all."] if more > 0 else lines
 
 
 def learned_lines(answer: FieldAnswer) -> list[str]:

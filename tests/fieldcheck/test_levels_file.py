@@ -10,6 +10,7 @@ import pytest
 
 from linkplan.errors import RecordingError
 from linkplan.fieldcheck import observed_levels, observed_track
+from linkplan.fieldcheck.levels_file import LevelsReader
 from linkplan.fieldcheck.samples import LEVELS, NOT_OBSERVED
 from tests.coverage.conftest import EAST, NORTH
 from tests.fieldcheck.field_logs import degrees, observed
@@ -142,3 +143,10 @@ def test_a_line_without_end_does_not_fill_memory() -> None:
     head = table("x,y,level_dbm", "500000,4500000,-80")
     found = observed(pieces=[head, *[b"7" * 100_000] * 50, b"\n500100,4500000,-70\n"])
     assert found.columns.level_dbm.tolist() == [-80.0, -70.0]
+
+
+def test_a_list_all_below_the_floor_says_so() -> None:
+    reader = LevelsReader("weak.csv")
+    assert list(reader.read([b"x,y,level_dbm\n1,2,<-120\n1,3,below\n"])) == []
+    with pytest.raises(RecordingError, match="of 2; 2 are below what the receiver can tell"):
+        reader.require_rows()

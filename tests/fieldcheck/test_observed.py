@@ -84,3 +84,13 @@ def test_files_that_do_not_serve(files: list[LogFile], tmp_path: Path) -> None:
     with pytest.raises(RecordingError, match="cannot be read: no such file"):
         observe(job(), small_grid(), [LogFile(str(tmp_path / "nothing"))])
     assert len(observe(job(), small_grid(), [])) == 0
+
+
+def test_a_log_from_elsewhere_is_told(tmp_path: Path) -> None:
+    """Columns the wrong way round, and a drive 3 km off, where the map reaches 1010 m."""
+    levels, log = tmp_path / "levels.csv", tmp_path / "log.nmea"
+    levels.write_text("northing,easting,level_dbm\n500000,4500000,-80\n")
+    log.write_bytes(b"".join(gga(n, 3000 + 30 * n) for n in range(30)))
+    notes = observe(job(), small_grid(), [LogFile(str(levels)), LogFile(str(log))]).notes
+    assert any("1 of 1 lie outside the map" in one and "in their columns?" in one for one in notes)
+    assert any("30 of 30 lie outside the map: is it of this job?" in one for one in notes)

@@ -223,3 +223,13 @@ def test_blocks_of_epochs_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     assert {spot[:3]: spot[5] for spot in whole.spots} == {spot[:3]: spot[5] for spot in parts.spots}
     for name, mine in vars(whole.columns).items():
         np.testing.assert_array_equal(mine, getattr(parts.columns, name), err_msg=name)
+
+
+def test_losses_alone_are_no_evidence() -> None:
+    """No age stated with corrections: they are left out, and so must be the epochs without any, else 19 of
+    20 places that had corrections come out as none of one."""
+    lines = [gga(n, -900 + 30 * n, age="") for n in range(19)]
+    found = observed(gga(0, -930), *(lines[n] for n in range(1, 19)), without(19, -330))
+    assert found.facts.left_out[words.NO_AGE] == 18
+    assert found.facts.left_out[words.ONE_SIDED] == 2
+    assert found.facts.judged == found.facts.kept == len(found.columns) == 0

@@ -145,3 +145,14 @@ def test_hostile_names_stay_text_on_page_and_terminal(case: tuple, tmp_path: Pat
         assert page.locator(".sign.out").count() > 0
         assert len(asked) == 1, "nothing but the file itself"
         assert complaints == []
+
+
+def test_hundreds_of_stations_leave_the_answer_readable(answer: FieldAnswer) -> None:
+    """A damaged log: the answer names four, the list twelve, and both say how many more there are."""
+    (one,) = answer.other_bases
+    many = replace(answer, other_bases=tuple(replace(one, station=str(1000 + n)) for n in range(200)))
+    assert "station 1000, 1001, 1002, 1003 and 196 more." in answer_line(many)
+    text = fieldcheck_text(many)
+    assert "188 further stations; fieldcheck.json has them all." in text
+    assert "Station 1011" in text
+    assert "1012" not in text
