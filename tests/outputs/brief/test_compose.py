@@ -242,7 +242,10 @@ def test_everything_that_is_not_as_asked_stands_first(full):
     (points,) = box(compose(full), "Not as asked").blocks
     said = whole_text(points)
     # 1.5 x 5 m and 15 ft; 11 m by the grid of the projection
-    assert re.search(r"Line valley line is too near: 11\.\d+ m away, 12\.07 m asked for\.", said)
+    assert re.search(
+        r"Line valley line is too near: 11\.\d+ m away, 12\.07 m asked for\. Do not raise the mast here\.",
+        said,
+    )
     assert "Zone haul road: " in said
     assert "Zone stakeout: " in said
     assert "Zone tip" not in said
