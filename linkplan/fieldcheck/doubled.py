@@ -69,8 +69,7 @@ def _near(small: SourceColumns, large: SourceColumns, spacing_m: float) -> int:
 
 def _points(one: SourceColumns, spacing_m: float, *, levels: bool) -> NDArray[np.float64]:
     """(n, 3): place and time in the units in which 1 is near."""
-    use = np.isfinite(one.utc_s) & (np.isfinite(one.level_dbm) == levels)
-    use &= _has_time_of_day(one)
+    use = _timed(one) & (np.isfinite(one.level_dbm) == levels)
     return np.column_stack((one.x_m[use] / spacing_m, one.y_m[use] / spacing_m, one.utc_s[use] / ALIKE_S))
 
 
@@ -81,16 +80,24 @@ def _has_time_of_day(one: SourceColumns) -> NDArray[np.bool_]:
 
 
 def _same(small: SourceColumns, large: SourceColumns) -> int:
-    """By place, to the millimetre, and what was seen there, of samples without a time of day."""
-    a, b = (_seen(one) for one in (small, large))
-    return len(a & b)
+    """By place, to the millimetre, and what was seen there, where one states no time of day."""
+    if bool(_timed(small).all() and _timed(large).all()):
+        return 0
+    days = dict(zip(_seen(large), _day(large), strict=True))
+    pairs = [(day, days[key]) for key, day in zip(_seen(small), _day(small), strict=True) if key in days]
+    return sum(np.isnan(a) or np.isnan(b) or a == b for a, b in pairs)
 
 
-def _seen(one: SourceColumns) -> set[tuple[float, ...]]:
-    use = ~(np.isfinite(one.utc_s) & _has_time_of_day(one))
-    day = np.floor(np.nan_to_num(one.utc_s[use], nan=-1.0) / 86_400.0)
-    level = np.nan_to_num(one.level_dbm[use], nan=1e3)
-    table = np.column_stack(
-        (np.round(one.x_m[use], 3), np.round(one.y_m[use], 3), level, one.arrived[use], day)
-    )
-    return set(map(tuple, table.tolist()))
+def _timed(one: SourceColumns) -> NDArray[np.bool_]:
+    return np.asarray(np.isfinite(one.utc_s) & _has_time_of_day(one))
+
+
+def _day(one: SourceColumns) -> list[float]:
+    days: list[float] = np.floor(one.utc_s / 86_400.0).tolist()
+    return days
+
+
+def _seen(one: SourceColumns) -> list[tuple[float, ...]]:
+    level = np.nan_to_num(one.level_dbm, nan=1e3)
+    table = np.column_stack((np.round(one.x_m, 3), np.round(one.y_m, 3), level, one.arrived))
+    return [tuple(row) for row in table.tolist()]

@@ -62,6 +62,14 @@ def test_other_drives_are_not(tmp_path: Path) -> None:
     assert notes_of(tmp_path, drive(0, 400), *others) == []
 
 
+def test_a_drive_without_dates(tmp_path: Path) -> None:
+    """Which day it was is not known: the very same positions tell. 400 s at 3 m/s are 1197 m, of 20 m."""
+    dated = drive(0, 400)
+    undated = b"".join(line for line in dated.splitlines(keepends=True) if b"RMC" not in line)
+    (note,) = notes_of(tmp_path, dated, undated)
+    assert int(note.split(": ")[1].split()[0]) in (57, 58)
+
+
 def test_lists_of_levels(tmp_path: Path) -> None:
     """Without a time of day: the same place and level; measured anew they differ."""
     head = b"easting,northing,level_dbm,time\n"
