@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 MOST_JSON = 1_000_000
 """Bytes of a request's JSON."""
+LONGEST_BODY_S = 60.0
+"""That a request's body may take: one that never ends would keep others from being taken."""
 POST_WAITS_S = 0.4
 """That the answer to the start of a task waits for its end."""
 STATIC = Path(__file__).resolve().parent / "static"
@@ -188,10 +190,7 @@ class Page:
         job = self._job(request)
         body = parsed(await body_of(request))
         task = await asyncio.to_thread(task_work, self.tasks, self.drops, job, body)
-        answer = asyncio.wrap_future(task.work.answer)
-        await asyncio.wait({answer}, timeout=POST_WAITS_S)
-        if answer.done():
-            answer.exception()  # told in the task's own state
+        await _waited(task.work)
         return json_response(self.tasks.body(task, 0))
 
     async def task(self, request: Request) -> Response:
@@ -206,7 +205,7 @@ class Page:
         await body_of(request)
         task = self._task(request)
         self.tasks.cancel(task)
-        await asyncio.wait({asyncio.wrap_future(task.work.answer)}, timeout=POST_WAITS_S)
+        await _waited(task.work)
         return json_response(self.tasks.body(task, 0))
 
     async def task_file(self, request: Request) -> Response:
@@ -283,6 +282,13 @@ async def _missing(_request: Request) -> Response:
     raise RequestError("there is nothing at this address", 404, "missing")
 
 
+async def _waited(work: Work) -> None:
+    """Wait a moment whether work ends; how it ends is told in its task's own state."""
+    answer = asyncio.wrap_future(work.answer)
+    answer.add_done_callback(lambda one: one.cancelled() or one.exception())  # or the loop would tell it too
+    await asyncio.wait({answer}, timeout=POST_WAITS_S)
+
+
 async def _gone(request: Request) -> None:
     """Ends when the client goes away."""
     while (await request.receive())["type"] != "http.disconnect":
@@ -295,10 +301,14 @@ async def body_of(request: Request, most: int = MOST_JSON) -> bytes:
     if stated.isdecimal() and int(stated[:20]) > most:
         raise RequestError(f"more than {most // 1_000_000} MB", 413)
     content = bytearray()
-    async for part in request.stream():
-        content += part
-        if len(content) > most:
-            raise RequestError(f"more than {most // 1_000_000} MB", 413)
+    try:
+        async with asyncio.timeout(LONGEST_BODY_S):
+            async for part in request.stream():
+                content += part
+                if len(content) > most:
+                    raise RequestError(f"more than {most // 1_000_000} MB", 413)
+    except TimeoutError:
+        raise RequestError("the request's body takes too long", 408) from None
     return bytes(content)
 
 

@@ -48,17 +48,14 @@ class Drops:
         del job
         if len(content) > MOST_BYTES:
             raise RequestError(f"{name}: more than {MOST_BYTES // 1_000_000} MB", 413)
-        safe = (
-            re.sub(r"[^A-Za-z0-9 ._()-]", "_", name.replace("\\", "/").rpartition("/")[2]).strip(" .")
-            or "file"
-        )
+        safe = re.sub(r"[^\w .()-]", "_", name.replace("\\", "/").rpartition("/")[2]).strip(" .") or "file"
         with self._lock:
             if self._folder is None:
                 self._folder = Path(tempfile.mkdtemp(prefix="linkplan-page-"))
             self._number += 1
             place = self._folder / f"{self._number}"
             place.mkdir()
-            path = place / safe[-100:]
+            path = place / safe[-60:]  # of four bytes a sign at most
             path.write_bytes(content)
             kind = _kind(path, content)
             one = Dropped(f"f-{self._number}", name, path, len(content), kind)

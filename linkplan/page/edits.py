@@ -31,6 +31,7 @@ Values = dict[str, Any]
 """By the key as in messages, "radio.power_w"; a whole [[table]] by its name. None takes the key out."""
 
 MOST_VALUES = 200
+MOST_ROWS = 500
 _DEEPEST = 6
 _NO_PATHS = {"file", "dataset", "files"}
 _LINE = r"^(?P<head>[ \t]*{key}[ \t]*=[ \t]*)(?P<value>[^\n#]*?)(?P<tail>[ \t]*(?:#[^\n]*)?)$"
@@ -45,6 +46,8 @@ def values_from(body: Any, allowed: Mapping[str, Key | Table]) -> Values:
         if key not in allowed:
             raise RequestError(f"values: {ascii(key)[:60]} is no field of this form")
         _check_depth(value, 0)
+        if isinstance(value, list) and len(value) > MOST_ROWS:
+            raise RequestError(f"values: {key} has more than {MOST_ROWS} rows")
         one = allowed[key]
         is_day = isinstance(one, Key) and one.kind == "date" and isinstance(value, str)
         found[key] = _day(value) if is_day else value

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from linkplan.errors import JobFileError
+from linkplan.errors import JobFileError, OutputError
 from linkplan.page.cover import Maps
 from linkplan.page.ground import Ground
 from linkplan.page.stamps import job_files, stamp_of
@@ -146,11 +146,14 @@ class JobFolder:
         """Write a job from the starter; its file name. OutputError where there is one already."""
         from linkplan.plan.starter import write_starter
 
-        stem = name.removesuffix(SUFFIX)
+        stem = name.strip().removesuffix(SUFFIX)
         if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,80}", stem):
             raise RequestError("name: letters, digits, blanks, _ . and - are wanted")
         path = self.path_of(f"{stem}{SUFFIX}")
-        write_starter(path)
+        try:
+            write_starter(path)
+        except OutputError as error:
+            raise OutputError(str(error).replace(f"{self.folder}/", "")) from None
         return path.name
 
 

@@ -176,6 +176,7 @@ def _short(number: float) -> float:
 
 
 def _by_hand(key: str, value: Any) -> dict[str, str]:
-    shown = "" if value is None else toml_value(value) or "as on the form"
-    line = f"{key} is not written: " + (f"set {key} = {shown} yourself" if shown else "take it out yourself")
+    shown = "" if value is None else toml_value(value) or ""
+    cure = f"set {key} = {shown} yourself" if shown else f"set {key} yourself, as it is on the form"
+    line = f"{key} is not written: {cure if value is not None else 'take it out yourself'}"
     return {"key": key, "value": shown, "line": line}

@@ -15,6 +15,8 @@ from linkplan.plan.schema import Key
 from linkplan.units import dbm_from_watt, watt_from_dbm
 
 _SAME_DB = 1e-9
+FARTHEST = 1e9
+"""Of a job's coordinates: no zone or grid comes near it, whatever its unit."""
 
 
 @dataclass(frozen=True)
@@ -109,8 +111,10 @@ def at_from(body: Any, name: str) -> At:
     if body.get("place") is not None:
         return At(place=text_of(body["place"], f"{name}.place"))
     if body.get("easting") is not None:
-        pair = (number_of(body.get(axis), f"{name}.{axis}") for axis in ("easting", "northing"))
-        easting, northing = pair
+        easting, northing = (
+            number_of(body.get(axis), f"{name}.{axis}", -FARTHEST, FARTHEST)
+            for axis in ("easting", "northing")
+        )
         return At(job=(easting, northing))
     longitude = number_of(body.get("longitude"), f"{name}.longitude", -360.0, 360.0)
     return At(geographic=(longitude, number_of(body.get("latitude"), f"{name}.latitude", -90.0, 90.0)))

@@ -138,7 +138,9 @@ def test_jobs_are_listed_and_made(site: Browser) -> None:
     assert "not valid TOML" in listed["broken.toml"]["line"]
     assert site.post("api/jobs", {"name": "east pit"}).json() == {"job": "east pit.toml"}
     assert (folder(site) / "east pit.toml").is_file()
-    assert site.post("api/jobs", {"name": "east pit"}).json()["error"]["kind"] == "output"
+    again = site.post("api/jobs", {"name": " east pit.toml "}).json()["error"]
+    assert again["kind"] == "output"
+    assert again["line"].startswith("east pit.toml: exists already")
     assert site.get("api/job/east%20pit.toml").json()["error"]["faults"]
     for name in ("../out", "a/b", "", "..", "x" * 300, "a\nb", 7):
         assert site.post("api/jobs", {"name": name}).status_code in {400, 404}
@@ -227,7 +229,8 @@ def test_values_of_a_form_are_saved_or_named(site: Browser) -> None:
         "supply.capacity_ah": 40, "supply.transmit_a": 2.5, "supply.receive_a": 0.3,
     }  # fmt: skip
     found = save(site, values=values, job_hash=job_hash, confirmed=True).json()
-    assert [one["key"] for one in found["not_written"]] == ["corrections.messages"]
+    assert [(one["key"], one["value"]) for one in found["not_written"]] == [("corrections.messages", "")]
+    assert found["not_written"][0]["line"].endswith("set corrections.messages yourself, as it is on the form")
     assert found["written"]
     data = tomllib.loads((folder(site) / "site.toml").read_text())
     assert data["framing"] == {"preset": "generic-9600-corrected", "key_up_ms": 35}

@@ -214,6 +214,20 @@ def test_a_stated_length_is_believed_before_anything_is_read(read_only: Browser)
     assert b" 413 " in raw(read_only, head).split(b"\r\n")[0]
 
 
+def test_a_body_that_never_ends_does_not_keep_others_out(
+    read_only: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(served, "LONGEST_BODY_S", 0.2)
+    head = (
+        f"POST /{TOKEN}/api/job/site.toml/drop?tab=t&name=a.csv HTTP/1.1\r\n"
+        f"Host: 127.0.0.1:{read_only.port}\r\n"
+        f"Origin: {read_only.origin}\r\nContent-Length: 9\r\n\r\nabc"
+    )
+    with socket.create_connection(("127.0.0.1", read_only.port), timeout=20.0) as half:
+        half.sendall(head.encode())
+        assert b" 408 " in half.recv(100)
+
+
 @pytest.mark.parametrize(
     "path",
     [

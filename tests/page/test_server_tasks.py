@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import gc
 import threading
 import time
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 
 from linkplan.airtime.check import check_air_time
+from linkplan.errors import PlaceError
 from linkplan.outputs.air_time_text import air_time_text
 from linkplan.page import drops as dropping
 from linkplan.page import siting_task
@@ -227,6 +229,27 @@ def test_a_job_without_siting_says_so(site: Browser) -> None:
     assert "there is no [siting]" in found["error"]["line"]
 
 
+def test_a_task_that_fails_late_is_told_to_the_tab_alone(
+    read_only: Browser, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def late(_task: Any, _tell: Any) -> Any:
+        time.sleep(0.2)
+        raise PlaceError("nowhere")
+
+    monkeypatch.setattr("linkplan.page.app.POST_WAITS_S", 0.01)
+    monkeypatch.setattr("linkplan.page.checks._safety", lambda *_: late)
+    found = read_only.task(kind="safety")
+    assert (found["state"], found["error"]["line"]) == ("failed", "nowhere")
+    gc.collect()  # an error that nobody has asked a future for is written to the terminal when it goes
+    read_only.get("api/jobs")
+    assert not caplog.records
+
+
+def test_a_list_without_end_is_no_value(read_only: Browser) -> None:
+    body = {"tab": "t", "kind": "airtime", "values": {"corrections.messages": [1] * 100_000}}
+    assert read_only.post("api/job/site.toml/tasks", body).status_code == 400
+
+
 BASE = b"field,value,unit\nset,base A,\nrole,base,\ntransmit frequency,450.0,MHz\nstation_id,7,\n"
 ROVER = b"field,value,unit\nset,rover 7,\nreceive frequency,450.0,MHz\nstation_id,7,\n"
 
@@ -286,6 +309,14 @@ def test_a_dropped_name_leads_nowhere(site: Browser, name: str) -> None:
     assert kept.parent.parent == site.page.drops._folder
     assert "/" not in found["name"]
     assert not list(site.page.folder.folder.rglob("*evil*"))
+
+
+def test_a_dropped_file_keeps_a_name_of_any_script(read_only: Browser) -> None:
+    assert (
+        drop(read_only, "%C3%9Cbersicht%20%E6%B8%AC%E9%87%8F.csv", BASE).json()["name"]
+        == "Übersicht 測量.csv"
+    )
+    assert drop(read_only, "%E6%B8%AC" * 150 + ".csv", BASE).json()["name"].endswith("測.csv")
 
 
 def test_dropped_files_are_bounded(monkeypatch: pytest.MonkeyPatch, site: Browser) -> None:
