@@ -146,13 +146,17 @@ def brief_facts(study: Study, computed_at: datetime) -> BriefFacts:
     """What a brief needs beside a study; the coverage is not computed again."""
     plan = study.plan
     sends = plan.corrections is not None and plan.corrections.framing is not None
+    day = computed_at.date()
+    if plan.sky is not None:
+        # a licence must last to the end of the work, not only to that of the computing
+        day = max(day, plan.sky.hours.local(plan.sky.hours.end_utc).date())
     return BriefFacts(
         study=study,
         safety=check_safety(plan, study.coverage),
         set_up=set_up(plan),
         air_time=check_air_time(plan) if sends else None,
         computed_at=computed_at,
-        breaches=breaches(plan, own_stations(plan), computed_at.date()),
+        breaches=breaches(plan, own_stations(plan), day),
     )
 
 

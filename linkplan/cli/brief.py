@@ -8,13 +8,19 @@ so: local codes, the licence and a qualified person decide.
 from __future__ import annotations
 
 import argparse
-import os
-import re
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from linkplan.cli.options import add_job, add_json, add_out_folder, file_slug, print_json
+from linkplan.cli.options import (
+    EPOCH_VARIABLE,
+    add_job,
+    add_json,
+    add_out_folder,
+    file_slug,
+    print_json,
+    stated_epoch,
+)
 from linkplan.cli.progress import StatusLine
 from linkplan.errors import LinkplanError
 from linkplan.outputs.brief.catalogue import SOURCE_LANGUAGE, languages
@@ -27,8 +33,6 @@ if TYPE_CHECKING:
     from linkplan.study import BriefFacts
 
 PAPER_CHOICES = {"a4": ("a4",), "letter": ("letter",), "both": ("a4", "letter")}
-EPOCH_VARIABLE = "SOURCE_DATE_EPOCH"
-"""Seconds since 1970 that stand for now, so that two runs write the same bytes."""
 FIRST_YEAR, LAST_YEAR = 1970, 9998
 """Of a time that a brief may state: a licence is held against it, and a PDF has no other years."""
 
@@ -72,12 +76,14 @@ def run(options: argparse.Namespace) -> int:
 def report(facts: BriefFacts, folder: Path, written: Sequence[Written], *, as_json: bool) -> int:
     """Print what is not as asked, and where the files are; 1 where there is such."""
     from linkplan.outputs.brief.compose import revision_of
-    from linkplan.outputs.brief.compose_act import answer_lines, findings
+    from linkplan.outputs.brief.compose_act import answer_lines
     from linkplan.outputs.brief.words import Words
     from linkplan.outputs.text import filled
 
-    words = Words.of(facts.study.plan, SOURCE_LANGUAGE)
-    broken, answer = findings(facts, words), answer_lines(facts.study, words)
+    broken, answer = (
+        not_as_asked(facts),
+        answer_lines(facts.study, Words.of(facts.study.plan, SOURCE_LANGUAGE)),
+    )
     if as_json:
         print_json(
             {
@@ -96,12 +102,26 @@ def report(facts: BriefFacts, folder: Path, written: Sequence[Written], *, as_js
     print(f"{facts.study.plan.name}: site-safety brief, revision {revision_of(facts)}")
     print("\n".join(filled(line) for line in answer))
     if broken:
-        print("\nNOT AS ASKED:")
-        print("\n".join(filled(line, "- ", "  ") for line in broken))
+        print(f"\n{not_as_asked_text(broken)}")
     print(f"\nwrote {len(written)} files to {folder}")
     for one in written:
         print(f"  {one.path.name:<20} {one.what}")
     return 1 if broken else 0
+
+
+def not_as_asked(facts: BriefFacts) -> list[str]:
+    """What a brief's first sheet says is not as asked, a line each."""
+    from linkplan.outputs.brief.compose_act import findings
+    from linkplan.outputs.brief.words import Words
+
+    return findings(facts, Words.of(facts.study.plan, SOURCE_LANGUAGE))
+
+
+def not_as_asked_text(broken: Sequence[str]) -> str:
+    """The same as a paragraph for the terminal."""
+    from linkplan.outputs.text import filled
+
+    return "\n".join(["NOT AS ASKED:", *(filled(line, "- ", "  ") for line in broken)])
 
 
 def moment(text: str) -> datetime:
@@ -118,9 +138,7 @@ def stamp(plan: Plan, stated: datetime | None = None) -> datetime:
     """The time that a brief states: as stated, by SOURCE_DATE_EPOCH, or now; in the zone of the job, or of
     this machine where the job has none. LinkplanError where that is no time."""
     zone = plan.sky.hours.zone if plan.sky is not None else None
-    epoch = os.environ.get(EPOCH_VARIABLE)
-    if epoch is not None and not re.fullmatch("[0-9]{1,12}", epoch):
-        raise LinkplanError(f"{EPOCH_VARIABLE}: {epoch!r} is no time that can be stated here")
+    epoch = stated_epoch()
     try:
         if stated is not None and stated.tzinfo is None and zone is not None:
             found = stated.replace(tzinfo=zone)

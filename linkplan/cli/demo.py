@@ -33,8 +33,8 @@ def run(options: argparse.Namespace) -> int:
         copy_folder(demo_inputs() / further, inputs / further, but=(".py",))
     for job in sorted(inputs.glob("*.toml")):
         with StatusLine() as status:
-            study = plan_into(job, options.folder / job.stem, status)
-        report(study, options.folder / job.stem, as_json=False)
+            facts = plan_into(job, options.folder / job.stem, status)
+        report(facts, options.folder / job.stem, as_json=False)
         print()
     print(f"The jobs are invented; change them in {inputs} and run: linkplan plan {inputs / 'JOB.toml'}")
     print("The other questions, on the same demo:")

@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     parser.add_argument(
         "--block", metavar="M", type=positive, default=_BLOCK_M,
-        help="side of the blocks of ground that count as separate evidence in the scores, m "
+        help="side of the smallest blocks of ground that count as separate evidence in the scores, m "
         f"(default: {_BLOCK_M:g}, common practice)",
     )  # fmt: skip
     parser.add_argument(

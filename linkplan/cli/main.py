@@ -15,7 +15,7 @@ import sys
 from collections.abc import Sequence
 
 from linkplan import __version__
-from linkplan.cli.options import joined_points
+from linkplan.cli.options import joined_points, stated_epoch
 from linkplan.errors import LinkplanError
 
 COMMANDS = {
@@ -70,6 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(_COLLECT_AFTER_OBJECTS)
     try:
         options = build_parser().parse_args(joined_points(sys.argv[1:] if arguments is None else arguments))
+        stated_epoch()
         code: int = options.run(options)
         if sys.stdout is not None:
             sys.stdout.flush()

@@ -5,12 +5,17 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from linkplan.errors import LinkplanError
+
+EPOCH_VARIABLE = "SOURCE_DATE_EPOCH"
+"""Seconds since 1970 that stand for now, so that two runs write the same bytes."""
 POINT_OPTIONS = ("--to", "--from")
 """Options whose value is a place, so that it may begin with a minus sign."""
 
@@ -61,3 +66,11 @@ def print_json(value: dict[str, Any]) -> None:
     """Print one object, the same bytes for the same result."""
     ascii_only = sys.stdout is None or not (sys.stdout.encoding or "").lower().startswith("utf")
     print(json.dumps(value, indent=2, ensure_ascii=ascii_only, allow_nan=False))
+
+
+def stated_epoch() -> str | None:
+    """SOURCE_DATE_EPOCH, by which libraries go too, or None. LinkplanError where it is no such time."""
+    epoch = os.environ.get(EPOCH_VARIABLE)
+    if epoch is not None and not re.fullmatch("[0-9]{1,12}", epoch):
+        raise LinkplanError(f"{EPOCH_VARIABLE}: {epoch!r} is no time that can be stated here")
+    return epoch

@@ -162,3 +162,37 @@ def test_plan_writes_the_brief_and_its_first_page_leads_there(job):
     page = (out / "index.html").read_text(encoding="utf-8")
     assert page.index('<a href="brief-a4.pdf">') < page.index("Classes")
     assert '<a href="brief.html">' in page
+
+
+@pytest.mark.usefixtures("quick")
+def test_every_command_refuses_an_epoch_that_is_no_time(job, monkeypatch):
+    # libraries that other commands load read the same variable, and stop with a trace
+    monkeypatch.setenv(command.EPOCH_VARIABLE, "soon")
+    done = job.run("cover", "job.toml")
+    said = "linkplan: SOURCE_DATE_EPOCH: 'soon' is no time that can be stated here\n"
+    assert (done.code, done.out, done.err) == (2, "", said)
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_licence_must_last_to_the_end_of_the_working_day(job):
+    licence = '\n[licence]\ncall_sign = "DEMO-9"\nexpires = 2026-03-01\n[[licence.channels]]\nname = "A"\n'
+    text = job.job.read_text() + licence + "frequency_mhz = 450.0\nspacing_khz = 12.5\n"
+    job.job.write_text(text)
+    done = job.run("brief", "job.toml", "--time", STAMP, "--out", "today")
+    assert "licence.expires" not in done.out
+    # a working day over midnight of the last day on which the licence holds
+    sky = '[sky]\ndate = 2026-03-01\ntime_zone = "UTC"\nfrom = "20:00"\nto = "04:00"\n'
+    job.job.write_text(text + sky)
+    done = job.run("brief", "job.toml", "--time", STAMP, "--out", "night")
+    assert done.code == 1
+    assert "licence.expires" in done.out
+
+
+@pytest.mark.usefixtures("quick")
+def test_plan_says_what_is_not_as_asked_too(job):
+    licence = '\n[licence]\ncall_sign = "DEMO-9"\nexpires = 2020-01-01\n[[licence.channels]]\nname = "A"\n'
+    job.job.write_text(job.job.read_text() + licence + "frequency_mhz = 450.0\nspacing_khz = 12.5\n")
+    done = job.run("plan", "job.toml")
+    assert done.code == 1
+    assert "NOT AS ASKED:" in done.out
+    assert "licence.expires" in done.out
