@@ -87,8 +87,11 @@ def finding_line(finding: Finding, show: Formats) -> str:
         asked, found = show.height(finding.asked, 2), there(finding.found, show)
         return f"line {finding.name}: {found} away, {asked} asked for"
     assert finding.rule == GUIDANCE
-    asked, found = seconds(finding.asked), seconds(finding.found)
-    return f"zone {finding.name}: longest gap {found} without corrections, {asked} bearable"
+    if finding.found == 0.0:
+        return f"zone {finding.name}: no gap predicted"
+    # rounded up: what is too long never reads as the limit
+    found = seconds(math.ceil(10.0 * finding.found - 1e-6) / 10.0)
+    return f"zone {finding.name}: longest gap {found} without corrections, {seconds(finding.asked)} allowed"
 
 
 def _exposure(answer: SafetyAnswer, show: Formats) -> Iterator[str]:
