@@ -33,6 +33,8 @@ from linkplan.plan.model import Plan
 from linkplan.ranges import require_range
 
 BLOCK_RANGE_M = (20.0, 5000.0)
+BLOCK_SIDES = (1, 2, 4, 8)
+"""Blocks that an interval may rest on, in sides of the smallest: the largest of which enough are left."""
 Progress = Callable[[str, float], None]
 
 
@@ -44,7 +46,7 @@ class FieldOptions:
     """Day that a calibration is dated with."""
     age_limit_s: float = AGE_LIMIT_S
     block_m: float = BLOCK_M
-    """Side of the blocks of ground that count as separate evidence in scores, and of wrong places."""
+    """Side of the smallest blocks of ground that count as separate evidence, and of wrong places."""
 
 
 @dataclass(frozen=True)
@@ -109,7 +111,8 @@ def check_samples(
     tell("comparing", 0.0)
     predicted = predicted_at(coverage, samples)
     judged = judged_outcome(samples, options.age_limit_s)
-    block = square_blocks(samples.x_m, samples.y_m, options.block_m)
+    sides = [options.block_m * times for times in BLOCK_SIDES]
+    block = np.stack([square_blocks(samples.x_m, samples.y_m, side) for side in sides])
     scores = score(_observed(samples, predicted, judged.outcome, block), plan.goal.chance)
     others = other_bases(plan, coverage.grid, samples)
     tell("learning", 0.0)

@@ -9,7 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from linkplan.fieldcheck.blocks import FloatArray, IntArray, effective_number, t_quantile, weighted_count
+from linkplan.fieldcheck.blocks import (
+    ENOUGH_BLOCKS,
+    FloatArray,
+    IntArray,
+    effective_number,
+    t_quantile,
+    weighted_count,
+)
 
 INTERVAL = 0.90
 
@@ -40,7 +47,7 @@ class ObservedShare:
 
     samples: int
     blocks: int
-    """Blocks of ground that they lie in."""
+    """Blocks of ground that they lie in, the smallest ones."""
     mean_chance: float
     """Predicted; NaN without samples, as the share."""
     share: float
@@ -64,13 +71,14 @@ class ReliabilityBin:
 def reliability_table(
     chance: ArrayLike, outcome: ArrayLike, block: ArrayLike, edges: tuple[float, ...] = CHANCE_EDGES
 ) -> tuple[ReliabilityBin, ...]:
-    """Observed share by predicted chance; `chance` 0 to 1, `outcome` 0 or 1, `block` of ground, (n,) each."""
+    """Observed share by predicted chance; `chance` 0 to 1, `outcome` 0 or 1, (n,) each; `block` as in
+    `widest`."""
     p = np.asarray(chance, dtype=np.float64)
     o = np.asarray(outcome)
     b = np.asarray(block, dtype=np.int64)
     at = bin_of(p, edges)
     return tuple(
-        ReliabilityBin(low, high, observed_share(p[at == k], o[at == k], b[at == k]))
+        ReliabilityBin(low, high, observed_share(p[at == k], o[at == k], b[..., at == k]))
         for k, (low, high) in enumerate(itertools.pairwise(edges))
     )
 
@@ -82,16 +90,16 @@ def bin_of(value: FloatArray, edges: tuple[float, ...]) -> IntArray:
 
 
 def observed_share(chance: ArrayLike, outcome: ArrayLike, block: ArrayLike) -> ObservedShare:
-    """Share of outcomes 1 with its interval; (n,) each."""
+    """Share of outcomes 1 with its interval; (n,) each, `block` as in `widest`."""
     o = np.asarray(outcome, dtype=np.float64)
     if o.size == 0:
         return ObservedShare(0, 0, math.nan, math.nan, Interval(0.0, 1.0))
-    of_sample, count = numbered(block)
+    of_sample, count = numbered(widest(block))
     size = weighted_count(of_sample, np.ones(o.size), count)
     good = weighted_count(of_sample, o, count)
     return ObservedShare(
         samples=int(o.size),
-        blocks=count,
+        blocks=smallest_blocks(block),
         mean_chance=float(np.mean(np.asarray(chance, dtype=np.float64))),
         share=float(good.sum() / size.sum()),
         interval=share_interval(good, size),
@@ -126,6 +134,24 @@ def wilson_interval(share: float, samples: float, quantile: float) -> Interval:
     middle = share + z2 / 2.0
     half = math.sqrt(z2 * (share * (1.0 - share) + z2 / 4.0))
     return Interval(max((middle - half) / (1.0 + z2), 0.0), min((middle + half) / (1.0 + z2), 1.0))
+
+
+def widest(block: ArrayLike) -> IntArray:
+    """Blocks that an interval is to rest on, (n,), out of (n,) or, by growing side, (sides, n).
+
+    The largest of which enough are left: errors may be alike over more than the smallest block, and blocks
+    that share them seem to say more than they do.
+    """
+    rows: IntArray = np.atleast_2d(np.asarray(block, dtype=np.int64))
+    for row in rows[:0:-1]:
+        if np.unique(row).size >= ENOUGH_BLOCKS:
+            return np.asarray(row)
+    return np.asarray(rows[0])
+
+
+def smallest_blocks(block: ArrayLike) -> int:
+    """Number of the smallest blocks; `block` as in `widest`."""
+    return int(np.unique(np.atleast_2d(np.asarray(block))[0]).size)
 
 
 def numbered(block: ArrayLike) -> tuple[IntArray, int]:

@@ -20,6 +20,8 @@ from linkplan.fieldcheck.reliability_table import (
     numbered,
     observed_share,
     reliability_table,
+    smallest_blocks,
+    widest,
 )
 from linkplan.ranges import require_range
 
@@ -142,7 +144,7 @@ class Observed:
     level_residual_db: FloatArray
     """Measured less predicted level; NaN where not measured."""
     block: IntArray
-    """Block of ground, any numbers."""
+    """Block of ground, any numbers; or (sides, n), blocks of growing side, of which `widest` picks."""
     distance_km: FloatArray
     """From the base; NaN where unknown."""
     line_of_sight: NDArray[np.int8]
@@ -165,26 +167,26 @@ def score(observed: Observed, wanted_chance: float) -> Scores:
     seen = (outcome == 0) | (outcome == 1)
     judged, measured = seen & known, np.isfinite(error)
     any_use = judged | measured
-    of_sample, _ = numbered(observed.block)
-    p, o, b = chance[judged], outcome[judged], of_sample[judged]
+    block = np.atleast_2d(np.asarray(observed.block, dtype=np.int64))
+    p, o, b = chance[judged], outcome[judged], block[:, judged]
     table = reliability_table(p, o, b)
 
     def group(chosen: NDArray[np.bool_]) -> Group:
         a, c = judged & chosen, measured & chosen
         return Group(
-            observed_share(chance[a], outcome[a], of_sample[a]) if a.any() else None,
-            level_errors(error[c], of_sample[c]) if c.any() else None,
+            observed_share(chance[a], outcome[a], block[:, a]) if a.any() else None,
+            level_errors(error[c], block[:, c]) if c.any() else None,
         )
 
     return Scores(
         outcomes=int(np.count_nonzero(judged)),
         levels=int(np.count_nonzero(measured)),
         unknown_ground=int(np.count_nonzero(seen & ~known & ~measured)),
-        blocks=int(np.unique(of_sample[any_use]).size),
+        blocks=int(np.unique(block[0, any_use]).size),
         contingency=contingency(p, o, b, wanted_chance) if p.size else None,
         table=table,
         brier=brier(p, o, b, table) if p.size else None,
-        level_errors=level_errors(error[measured], of_sample[measured]) if measured.any() else None,
+        level_errors=level_errors(error[measured], block[:, measured]) if measured.any() else None,
         by_distance=_by_distance(np.asarray(observed.distance_km, dtype=np.float64), any_use, group),
         by_line_of_sight=_by_code(np.asarray(observed.line_of_sight), any_use, group),
         by_class=_by_code(np.asarray(observed.class_code), any_use, group),
@@ -202,8 +204,8 @@ def contingency(
         misses=int(np.count_nonzero(~covered & good)),
         false_alarms=int(np.count_nonzero(covered & ~good)),
         correct_negatives=int(np.count_nonzero(~covered & ~good)),
-        covered=observed_share(chance[covered], outcome[covered], block[covered]),
-        not_covered=observed_share(chance[~covered], outcome[~covered], block[~covered]),
+        covered=observed_share(chance[covered], outcome[covered], block[..., covered]),
+        not_covered=observed_share(chance[~covered], outcome[~covered], block[..., ~covered]),
     )
 
 
@@ -236,12 +238,13 @@ def brier(
 
 
 def level_errors(error_db: FloatArray, block: IntArray) -> LevelErrors:
-    """Mean, RMS and standard deviation of errors, (n,) each, at least one; intervals by blocks left out."""
+    """Mean, RMS and standard deviation of errors, (n,), at least one; intervals by blocks left out, which are
+    as in `widest`."""
     sums = _sums(block, error_db, error_db**2)
     total = sums.sum(axis=0)
     return LevelErrors(
         samples=int(error_db.size),
-        blocks=len(sums),
+        blocks=smallest_blocks(block),
         mean_db=float(_mean(total)),
         mean_interval_db=_jackknifed(sums, _mean),
         rms_db=float(_rms(total)),
@@ -268,7 +271,7 @@ def _sd(sums: FloatArray) -> FloatArray:
 
 def _sums(block: IntArray, *values: FloatArray) -> FloatArray:
     """(blocks, 1 + values): number of samples and sums."""
-    of_sample, count = numbered(block)
+    of_sample, count = numbered(widest(block))
     parts = [np.ones(of_sample.size), *values]
     return np.stack([weighted_count(of_sample, part, count) for part in parts], axis=-1)
 

@@ -46,9 +46,9 @@ class Verdict:
 def verdict_of(
     scores: Scores, chance: NDArray[np.float64], outcome: NDArray[np.int8], block: NDArray[np.int64]
 ) -> Verdict:
-    """The rule applied; arrays (n,)."""
+    """The rule applied; arrays (n,), `block` as in `Observed`."""
     known = (outcome != NOT_OBSERVED) & np.isfinite(chance)
-    share = observed_share(chance[known], outcome[known], block[known]) if known.any() else None
+    share = observed_share(chance[known], outcome[known], block[..., known]) if known.any() else None
     covered = scores.contingency.covered if scores.contingency is not None else None
     promised = _of_share(covered)
     return Verdict(
