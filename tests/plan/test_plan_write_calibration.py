@@ -110,3 +110,10 @@ def test_what_makes_no_sound_job_is_refused(job):
     with pytest.raises(OutputError, match="has changed since it was read"):
         write_calibration(plan.file, LEARNED, "0" * 64)
     assert plan.file.read_bytes() == before
+
+
+def test_the_same_logs_on_a_later_day_change_nothing():
+    text = with_calibration(OLD, CLASSED)
+    assert with_calibration(text, replace(CLASSED, made=datetime.date(2026, 6, 1))) == text
+    other = replace(CLASSED, made=datetime.date(2026, 6, 1), epochs=3413)
+    assert "2026-06-01" in with_calibration(text, other)
