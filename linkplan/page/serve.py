@@ -16,7 +16,7 @@ from linkplan.page.jobs import JobFolder
 
 LOOPBACK = "127.0.0.1"
 TOKEN_BYTES = 24
-_MMAP_THRESHOLD, _LARGE_BYTES = -3, 1 << 20
+_MMAP_THRESHOLD, _LARGE_BYTES = -3, 1 << 17
 """M_MMAP_THRESHOLD of mallopt(3), and from how many bytes on memory is asked of the system by itself."""
 
 
