@@ -78,8 +78,14 @@ class JobFolder:
     """The job files of one folder, and none of any other."""
 
     def __init__(self, folder: Path, opened: str | None = None) -> None:
+        """OutputError for the name of a file that the page cannot open."""
         self.folder = folder.resolve()
         self.opened = opened
+        if opened is not None and not _is_sound(opened, SUFFIX):
+            raise OutputError(
+                f"{opened}: the page opens job files that end with {SUFFIX} and have none of "
+                '\\ : * ? " < > | in their name; rename it'
+            )
         self._lock = threading.Lock()
         self._open: OrderedDict[str, OpenJob] = OrderedDict()
 
@@ -98,14 +104,7 @@ class JobFolder:
 
     def path_of(self, name: str, suffix: str = SUFFIX) -> Path:
         """A file or folder name's path inside this folder; RequestError for a way out of it."""
-        sound = (
-            name.endswith(suffix)
-            and len(name.encode(errors="surrogatepass")) <= 200
-            and name.isprintable()
-            and not name.startswith(".")
-            and not set(name) & set('/\\:*?"<>|')
-        )
-        if not sound:
+        if not _is_sound(name, suffix):
             raise RequestError("not a file name of this folder", 404, "missing")
         path = self.folder / name
         try:
@@ -155,6 +154,17 @@ class JobFolder:
         except OutputError as error:
             raise OutputError(str(error).replace(f"{self.folder}/", "")) from None
         return path.name
+
+
+def _is_sound(name: str, suffix: str) -> bool:
+    """Whether a name is that of one file, on any system."""
+    return (
+        name.endswith(suffix)
+        and len(name.encode(errors="surrogatepass")) <= 200
+        and name.isprintable()
+        and not name.startswith(".")
+        and not set(name) & set('/\\:*?"<>|')
+    )
 
 
 def _trouble(path: Path) -> str:

@@ -85,6 +85,10 @@ def test_what_stops_it_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture
     said = capsys.readouterr().err
     assert f"--port {port}" in said
     assert "Traceback" not in said
+    for name in ("SITE.TOML", "dem.tif", "<b>.toml", ".toml"):
+        (tmp_path / name).write_text("")
+        assert main(["page", str(tmp_path / name), "--no-browser"]) == 2
+        assert f"{name}: the page opens job files that end with .toml" in capsys.readouterr().err
     for port in ("x", "-1", "65536", "1e3"):
         with pytest.raises(SystemExit):
             main(["page", "--port", port])
