@@ -5,7 +5,8 @@ It holds where each of these does, as far as there is something to judge it by:
 - where the map shows coverage: that share is not clearly below the chance that was promised there;
 - levels: the 90 % interval of their mean error holds zero.
 What differs by no more than 2 points of a hundred, or 1 dB, is let pass. An interval wider than 50 points, or
-12 dB, that holds the prediction says nothing for it [our choice].
+12 dB, that holds the prediction says nothing for it, and fewer than five blocks of ground say nothing at all
+[our choice].
 """
 
 from __future__ import annotations
@@ -21,6 +22,9 @@ from linkplan.fieldcheck.scores import LevelErrors, Scores
 
 LET_PASS_SHARE, LET_PASS_DB = 0.02, 1.0
 WIDEST_SHARE, WIDEST_DB = 0.5, 12.0
+FEWEST_BLOCKS = 5
+"""Over a true map (simulated: errors of 6 dB, alike over 240 m) 3 to 5 levels side by side were called wrong
+in 13 to 17 of 100 cases, and as predicted in 10 to 23."""
 
 AS_PREDICTED, WORSE, BETTER, UNKNOWN = "as predicted", "worse", "better", "unknown"
 
@@ -60,7 +64,7 @@ def verdict_of(
 
 
 def _of_share(found: ObservedShare | None) -> str:
-    if found is None or not found.samples:
+    if found is None or found.blocks < FEWEST_BLOCKS:
         return UNKNOWN
     if found.agrees and found.interval.high - found.interval.low > WIDEST_SHARE:
         return UNKNOWN
@@ -70,7 +74,7 @@ def _of_share(found: ObservedShare | None) -> str:
 
 
 def _of_levels(found: LevelErrors | None) -> str:
-    if found is None:
+    if found is None or found.blocks < FEWEST_BLOCKS:
         return UNKNOWN
     interval = found.mean_interval_db
     if interval.holds(0.0) and interval.high - interval.low > WIDEST_DB:

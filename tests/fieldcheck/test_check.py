@@ -16,9 +16,9 @@ from linkplan.coverage.results import CoverageMap
 from linkplan.fieldcheck.check import FieldAnswer, FieldOptions, check_field, check_samples
 from linkplan.fieldcheck.observed import LogFile
 from linkplan.fieldcheck.predicted import judged_outcome, predicted_at
-from linkplan.fieldcheck.reliability_table import Interval, ObservedShare
+from linkplan.fieldcheck.reliability_table import Interval, ObservedShare, observed_share
 from linkplan.fieldcheck.samples import IN_TIME, NMEA, NOT_IN_TIME, NOT_OBSERVED, Samples, SourceFacts
-from linkplan.fieldcheck.scores import Contingency, LevelErrors, Scores
+from linkplan.fieldcheck.scores import Contingency, LevelErrors, Scores, level_errors
 from linkplan.fieldcheck.verdict import AS_PREDICTED, BETTER, UNKNOWN, WORSE, verdict_of
 from linkplan.fieldcheck.wrong import UNKEPT, UNPROMISED, WEAKER, wrong_places
 from linkplan.plan.model import Plan
@@ -209,3 +209,15 @@ def test_unknown_ground_and_classes_are_taken_from_the_cell() -> None:
     assert predicted.clutter_code.tolist() == [9, 9, 9, -1, -1, -1]
     assert np.isnan(predicted.chance).tolist() == [False, False, False, False, True, True]
     assert predicted.distance_m.tolist() == [100.0, 750.0, 1400.0] * 2
+
+
+@pytest.mark.parametrize("blocks", [4, 5])
+def test_a_few_blocks_of_ground_decide_nothing(blocks: int) -> None:
+    """10 dB off, or no corrections where 97 % were promised: on four blocks it may be one hill."""
+    errors = level_errors(-10.0 + np.tile([-0.5, 0.5], blocks), np.repeat(np.arange(blocks), 2))
+    missed = observed_share(np.full(blocks, 0.97), np.zeros(blocks), np.arange(blocks))
+    found = replace(scores(missed), level_errors=errors)
+    nothing = np.empty(0)
+    verdict = verdict_of(found, nothing, nothing.astype(np.int8), nothing.astype(np.int64))
+    expected = UNKNOWN if blocks < 5 else WORSE
+    assert (verdict.levels, verdict.where_covered) == (expected, expected)
