@@ -15,17 +15,14 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from linkplan.errors import JobFileError
 from linkplan.page.words import RequestError
-from linkplan.plan.checking import check_document, in_file_order
 from linkplan.plan.document import read_document
 from linkplan.plan.keys import TABLES
 from linkplan.plan.model import Plan
 
 # the reader's last step by itself: it takes values that stand in no file
-from linkplan.plan.reader import _assemble
+from linkplan.plan.reader import plan_of
 from linkplan.plan.schema import Key, Table
-from linkplan.plan.words import Report
 
 Values = dict[str, Any]
 """By the key as in messages, "radio.power_w"; a whole [[table]] by its name. None takes the key out."""
@@ -109,13 +106,7 @@ def _put(table: dict[str, Any], key: str, value: Any) -> None:
 def plan_with(path: Path, values: Values) -> Plan:
     """The job with some values in place of its own. JobFileError with every fault, as for a file."""
     document = read_document(path)
-    data = with_values(document.data, values)
-    report = Report()
-    sections = check_document(data, TABLES, path.parent, report)
-    plan = _assemble(path, document.sha256, sections, report)
-    if report.faults or plan is None:
-        raise JobFileError(str(path), in_file_order(report.faults, data, TABLES))
-    return plan
+    return plan_of(path, with_values(document.data, values), document.sha256)
 
 
 def written(text: str, values: Values) -> tuple[str, list[str]]:

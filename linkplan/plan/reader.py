@@ -47,11 +47,16 @@ def read_plan(path: str | Path) -> Plan:
     """
     path = Path(path)
     document = read_document(path)
+    return plan_of(path, document.data, document.sha256)
+
+
+def plan_of(path: Path, data: Mapping[str, Any], sha256: str) -> Plan:
+    """The plan that the parsed values of a job file make, as though they stood in `path`; as `read_plan`."""
     report = Report()
-    sections = check_document(document.data, TABLES, path.parent, report)
-    plan = _assemble(path, document.sha256, sections, report)
+    sections = check_document(data, TABLES, path.parent, report)
+    plan = _assemble(path, sha256, sections, report)
     if report.faults or plan is None:
-        raise JobFileError(str(path), in_file_order(report.faults, document.data, TABLES))
+        raise JobFileError(str(path), in_file_order(report.faults, data, TABLES))
     return plan
 
 
