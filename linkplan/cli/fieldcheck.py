@@ -67,8 +67,9 @@ def run(options: argparse.Namespace) -> int:
         answer = check_field(plan, files, judged_by, status)
         status("writing files", 0.0)
         written = write_fieldcheck(answer, stage)
+        # before the folder is there: where the job file refuses, there is none
+        changed, said = _write(answer, options.job) if options.write else (False, _how_to(answer))
     _clear_figures(folder, {one.path.name for one in written})
-    changed, said = _write(answer, options.job) if options.write else (False, _how_to(answer))
     if options.json:
         names = [one.path.name for one in written]
         print_json(

@@ -133,3 +133,26 @@ def test_bad_input_is_one_line_and_leaves_nothing(
     assert words in outcome.err
     assert outcome.out == ""
     assert basin.names() == before
+
+
+def test_a_job_file_that_changed_meanwhile_is_left_and_no_folder_is(
+    basin: JobFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody edits the job while it is computed: "nothing was written" holds for the folder too."""
+    from linkplan.outputs import fieldcheck_folder
+
+    job, write = basin.path / "basin.toml", fieldcheck_folder.write_fieldcheck
+    edited = job.read_text() + "# edited\n"
+
+    def meanwhile(*given: object) -> object:
+        job.write_text(edited)
+        return write(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(fieldcheck_folder, "write_fieldcheck", meanwhile)
+    there = sorted(basin.path.iterdir())
+    outcome = basin.run("fieldcheck", "basin.toml", *LOGS, "--write")
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert "has changed since it was read; nothing was written" in outcome.err
+    assert sorted(basin.path.iterdir()) == there
+    assert job.read_text() == edited
