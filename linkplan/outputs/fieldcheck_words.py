@@ -24,7 +24,7 @@ HOW_JUDGED = (
     "that got corrections, where that share is not clearly below the promise on covered ground, and where "
     "the mean error of levels is not clearly other than zero; 2 points of a hundred and 1 dB are let pass. "
     "Neighbouring places err alike: intervals rest on blocks of ground, the largest of which 20 are left, "
-    "not on samples. By chance alone a map that is right fails such a check now and then, some one in five. "
+    "not on samples. By chance alone a map that is right fails such a check in 10 to 25 of 100 cases. "
     "Fewer than 5 blocks say nothing."
 )
 RECEIVED = "got corrections: the message last due had arrived"
