@@ -8,6 +8,7 @@ import textwrap
 from linkplan.channels.ratios import ENOUGH_DB
 from linkplan.channels.results import BaseChannel, ChannelAnswer, PowerNeed
 from linkplan.outputs import formats, style
+from linkplan.outputs.calibration_words import calibration_line
 from linkplan.outputs.formats import Formats
 from linkplan.outputs.text import WIDTH, table
 from linkplan.plan.model import Plan
@@ -34,7 +35,7 @@ def channels_text(plan: Plan, answer: ChannelAnswer) -> str:
     parts += ["", *_near(answer, show)]
     closing = [
         textwrap.fill(note, WIDTH, initial_indent="note: ", subsequent_indent="      ")
-        for note in answer.notes
+        for note in (*answer.notes, *filter(None, [calibration_line(plan)]))
     ]
     return "\n".join([*parts, "", *closing, style.PREDICTION])
 

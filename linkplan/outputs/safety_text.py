@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from linkplan.coverage.mast_room import BY_VOLTAGE, STATED
 from linkplan.outputs import formats
+from linkplan.outputs.calibration_words import calibration_line
 from linkplan.outputs.formats import SHORT, Formats
 from linkplan.outputs.text import filled, table
 from linkplan.plan.model import Plan
@@ -58,6 +59,11 @@ def safety_text(plan: Plan, answer: SafetyAnswer) -> str:
     parts += [
         "",
         *(filled(f"note: {note.text}", then="      ") for note in answer.notes),
+        *(
+            filled(f"note: {line}", then="      ")
+            for line in [calibration_line(plan)]
+            if line and answer.zones
+        ),
         filled(WHO_DECIDES),
     ]
     return "\n".join(parts)

@@ -33,6 +33,16 @@ SECOND = """\
 position = [500500.0, 4198500.0]
 frequency_mhz = 450.0
 """
+LEARNED = """\
+[calibration]
+offset_db = -1.5
+sigma_db = 5.0
+made = 2026-05-13
+logs = 2
+epochs = 900
+samples = 80
+blocks = 12
+"""
 DEMO = Path(__file__).parents[2] / "dem_samples" / "basin.toml"
 
 
@@ -48,6 +58,13 @@ def asked(folder, *options, day="2026-11-25"):
     done = folder.run("channels", "job.toml", "--date", day, *options)
     assert done.err == ""
     return done
+
+
+def test_a_calibrated_job_says_so(folder):
+    with_licence(folder)
+    assert "Calibrated from" not in asked(folder).out
+    folder.job.write_text(folder.job.read_text() + LEARNED)
+    assert "Calibrated from 2 logs, 900 epochs, 2026-05-13: -1.5 dB on every level" in asked(folder).out
 
 
 def test_a_job_within_its_licence(folder):

@@ -62,6 +62,18 @@ def test_a_job_without_rules_gets_distances_and_cautions_and_no_promise(job):
     assert max(map(len, lines)) <= 110
 
 
+def test_gaps_of_a_calibrated_job_say_so(job):
+    learned = (
+        "\n[calibration]\noffset_db = -1.5\nsigma_db = 5.0\nmade = 2026-05-13\nlogs = 2\nepochs = 900\n"
+        "samples = 80\nblocks = 12\n"
+    )
+    assert (
+        "note: Calibrated from 2 logs, 900 epochs"
+        in job(SITING + ROAD + learned).run("safety", "job.toml").out
+    )
+    assert "Calibrated from" not in job(SITING + learned).run("safety", "job.toml").out
+
+
 def test_a_zone_that_is_covered_is_held_and_json_says_the_same(job):
     folder = job(SITING + ROAD)
     done = folder.run("safety", "job.toml")
