@@ -509,6 +509,33 @@ def test_every_question_answers(visit: Open) -> None:
     assert "AGREES: 2 rovers and the base" in tab.inner_text("#panel-agreement .text")
 
 
+def test_an_answer_for_another_set_up_says_so(visit: Open) -> None:
+    tab = visit()
+    tab.click("#tab-safety")
+    tab.get_by_role("button", name="Work it out").click()
+    tab.wait_for_selector("#panel-safety .answer .text")
+    verdict, old = (
+        tab.locator("#panel-safety .answer .verdict"),
+        tab.get_by_text("something has changed since"),
+    )
+    assert verdict.is_visible()
+    assert "as far as computed" in verdict.inner_text()
+    assert not old.is_visible()
+    power = tab.get_by_label("Power", exact=True).first
+    power.fill("35")
+    power.press("Enter")
+    old.wait_for()
+    assert not verdict.is_visible(), "35 W are judged by nobody yet"
+    tab.click("#undo")
+    verdict.wait_for()
+    assert not old.is_visible()
+    tab.click("#tab-channels")
+    tab.get_by_role("button", name="Which channel?").click()
+    tab.wait_for_selector("#panel-channels .answer .text")
+    tab.locator("#panel-channels input[type=number], #panel-channels input[type=text]").first.fill("7")
+    assert not tab.locator("#panel-channels .answer .verdict").is_visible()
+
+
 def test_candidates_rank_as_they_finish_and_a_search_can_be_cancelled(visit: Open) -> None:
     tab = visit()
     tab.click("#tab-search")
@@ -527,6 +554,7 @@ def test_candidates_rank_as_they_finish_and_a_search_can_be_cancelled(visit: Ope
     tab.locator(".candidate").first.click()
     rested(tab, serial)
     assert tab.locator("#undo").is_enabled()
+    assert not tab.get_by_text("something has changed since").is_visible(), "it is one of the search's own"
 
 
 @pytest.mark.parametrize(("scheme", "width", "height"), [("light", 1600, 900), ("dark", 800, 1100)])

@@ -1,7 +1,7 @@
 /* Air time, channels, safety: fields where the question has some, a button, the answer as text. */
 
 import { get, jobPath } from "./api.js";
-import { faultList, textAnswer } from "./answers.js";
+import { Aging, faultList, textAnswer } from "./answers.js";
 import { button, make, say } from "./dom.js";
 import { Form } from "./form.js";
 import { save } from "./saving.js";
@@ -9,14 +9,19 @@ import { troubleOf, Work } from "./tasks.js";
 
 export class FormPanel {
   /* `fields`: whether the server has a form of that name */
-  constructor(app, element, { kind, title, intro, ask, fields }) {
-    Object.assign(this, { app, element, kind, title, intro, ask, fields });
+  constructor(app, element, { kind, title, intro, ask, fields, good }) {
+    Object.assign(this, { app, element, kind, title, intro, ask, fields, good });
     this.work = new Work(app, kind, { done: (task) => this.done(task) });
     this.trouble = make("p", { class: "verdict no", hidden: true, role: "alert" });
     this.result = make("div", { class: "result" });
-    this.holder = make("div");
+    this.edits = 0;
+    this.holder = make("div", { oninput: () => {
+      this.edits += 1;
+      this.aging.look();
+    } });
     this.shown = null;
-    element.append(make("p", { class: "soft" }, intro), this.work.element, this.trouble, this.result, this.holder);
+    this.aging = new Aging(app, this.result, () => [app.store.setUp, app.facts.job_hash, app.facts.terrain_stamp, this.edits]);
+    element.append(make("p", { class: "soft" }, intro), this.work.element, this.trouble, this.aging.element, this.result, this.holder);
   }
 
   /* Reads its fields when it comes into sight for the first time with these facts. */
@@ -51,18 +56,20 @@ export class FormPanel {
   start(values) {
     say(this.trouble, "");
     this.result.replaceChildren();
+    this.aging.begin();
     this.work.start({ set_up: this.app.store.setUp, ...(this.fields ? { values } : {}) });
   }
 
   done(task) {
     const faults = (task.error && task.error.faults) || [];
     const left = this.form ? this.form.showFaults(faults) : faults;
-    if (task.result) this.result.replaceChildren(textAnswer(this.title, task.result));
+    if (task.result) this.result.replaceChildren(textAnswer(this.title, task.result, this.good));
     else {
       this.trouble.className = `verdict ${task.error ? "no" : "unknown"}`;
       say(this.trouble, faults.length && !left.length ? "Some fields need another value: see beside them." : troubleOf(task));
       this.result.replaceChildren(...(left.length ? [faultList(left)] : []));
     }
+    this.aging.look();
     if (faults.length === left.length) this.element.scrollTop = 0;
   }
 }

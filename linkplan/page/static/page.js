@@ -19,6 +19,7 @@ const FORMS = [
   { kind: "channels", title: "Channels", ask: "Which channel?", fields: true,
     intro: "Channel, turn, ID and power of every base, within the licence, against unwanted signals." },
   { kind: "safety", title: "Site safety", ask: "Work it out", fields: false,
+    good: { words: "The job's own rules are kept as far as computed. That is all it says.", look: "" },
     intro: "Distances from the antenna, mast and overhead lines, gaps where machines or people rely on corrections. Local codes, the licence and a qualified person's judgement come first." },
 ];
 

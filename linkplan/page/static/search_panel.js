@@ -1,6 +1,6 @@
 /* A search for the base's place: candidates rank as they finish; pick one to try it on the map. */
 
-import { textAnswer } from "./answers.js";
+import { Aging, textAnswer } from "./answers.js";
 import { button, make, say } from "./dom.js";
 import { troubleOf, Work } from "./tasks.js";
 import { decibels, number, percent } from "./units.js";
@@ -21,7 +21,12 @@ export class SearchPanel {
     this.off = button("Take the marks off the map", () => this.app.setMarks([]), { class: "small", hidden: true });
     this.rows = make("ol", { class: "candidates" });
     this.after = make("div", { class: "result" });
-    element.append(this.intro, this.begin, this.work.element, this.trouble, this.head, this.off, this.rows, this.after);
+    this.aging = new Aging(app, this.rows, () => {
+      // what the search itself changes does not make it old
+      const { base, antenna_height_m, power_w, antenna_gain_dbi, ...rest } = app.store.setUp;
+      return [rest, app.facts.job_hash, app.facts.terrain_stamp];
+    });
+    element.append(this.intro, this.begin, this.work.element, this.trouble, this.aging.element, this.head, this.off, this.rows, this.after);
   }
 
   show(facts) {
@@ -37,6 +42,7 @@ export class SearchPanel {
     this.rows.replaceChildren();
     this.after.replaceChildren();
     this.begin.disabled = true;
+    this.aging.begin();
     this.work.start({ set_up: this.app.store.setUp });
   }
 
@@ -46,6 +52,7 @@ export class SearchPanel {
     say(this.trouble, task.error ? troubleOf(task) : "");
     this.list(result && result.ranking ? bestOfPlaces(result.ranking) : soFar(task.items), !result);
     if (task.state === "cancelled") say(this.head, `Cancelled after ${task.items.length} places.`);
+    this.aging.look();
     if (result && result.text) this.after.replaceChildren(...ruledOut(result), textAnswer("Search for the base's place", result));
   }
 
