@@ -321,6 +321,21 @@ def test_sliders_and_base_by_keys_alone(visit: Open) -> None:
     assert tab.locator("#panel-search").is_visible()
 
 
+def test_no_map_gives_no_shares(visit: Open) -> None:
+    tab = visit()
+    shares = tab.locator("#layers .row .number")
+    assert shares.count() == 6
+    at = tab.locator("#set-up-fields input").first
+    at.fill("400000, 5000000")
+    at.press("Enter")
+    tab.wait_for_selector("#pane-a .verdict:has-text('302 km')")
+    assert shares.count() == 0, "those of the set-up before"
+    assert "302 km" in tab.inner_text("#spoken")
+    tab.click("#undo")
+    tab.wait_for_selector(WHOLE)
+    shares.first.wait_for()
+
+
 def test_control_point_takes_the_base(visit: Open) -> None:
     tab = visit()
     serial = drawn(tab)

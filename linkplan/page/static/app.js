@@ -143,6 +143,12 @@ export class App {
     if (line && byId("spoken").textContent !== line) byId("spoken").textContent = line;
   }
 
+  /* No map any more: the legend gives no shares either. */
+  undrawn(side, line) {
+    if (this.maps.shownMode !== "two" || side === this.store.now.side) this.layers.describe(this.layers.current());
+    byId("spoken").textContent = line;
+  }
+
   /* Every answer says which job file it is of; true when that is not the one on screen. */
   heard(answer) {
     const other = (answer.job_hash && answer.job_hash !== this.facts.job_hash)

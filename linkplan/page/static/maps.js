@@ -192,6 +192,7 @@ export class Maps {
     pane.answer = null;
     pane.view.paint(null);
     this.caption(pane, answer.error.line, "no");
+    this.app.undrawn(pane.side, pane.verdict.textContent);
   }
 
   caption(pane, line = pane.line || "", kind = pane.kind || "unknown") {
@@ -208,6 +209,7 @@ export class Maps {
     pane.drawn = null;
     pane.stopped = pane.wish;
     this.caption(pane, "Stopped: nothing is claimed.", "unknown");
+    this.app.undrawn(side, pane.verdict.textContent);
     pane.again.hidden = false;
   }
 
