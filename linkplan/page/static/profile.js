@@ -103,7 +103,7 @@ function masts(view, ends, show) {
     const tip = y(profile.ray_m[i]);
     // the two share the line: some 6.4 pixels a sign, and 11 signs of height each
     const room = (view.width - EDGE.left - EDGE.right - 36) / 6.4 - 22;
-    const short = `${fitted(ends[end], end ? room * 0.65 : Math.max(room - ends[1].length, room * 0.35))}, ${show.height(tall[end])} up`;
+    const short = `${fitted(ends[end], Math.max(room - ends[1 - end].length, room * (end ? 0.65 : 0.35)))}, ${show.height(tall[end])} up`;
     return [line("mast", [[at, y(view.floor[i])], [at, tip]]), draw("circle", { class: "tip", cx: at, cy: tip, r: 4 }),
       words(end ? view.width - EDGE.right : EDGE.left + 36, EDGE.top - 12, short, end ? "end" : "start", "end-name")];
   });
