@@ -336,6 +336,14 @@ def test_no_map_gives_no_shares(visit: Open) -> None:
     shares.first.wait_for()
 
 
+def test_an_address_that_says_what_the_job_says_is_no_change(visit: Open) -> None:
+    tab = visit("#job=quarry.toml&base=Q1&power_w=0.5&antenna_height_m=3")
+    assert not tab.get_by_text("not saved").is_visible()
+    other = visit("#job=quarry.toml&base=Q1&power_w=0.6&antenna_height_m=3")
+    assert other.get_by_text("not saved").is_visible()
+    assert "antenna_height_m" not in other.url
+
+
 def test_control_point_takes_the_base(visit: Open) -> None:
     tab = visit()
     serial = drawn(tab)

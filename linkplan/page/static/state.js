@@ -12,7 +12,8 @@ export class Store {
   /* `tidy` takes out of a set-up what is as in the job file */
   constructor(state, tidy = (setUp) => setUp) {
     this.tidy = tidy;
-    this.now = Object.freeze({ a: {}, b: null, side: "a", layer: "chance", to: null, toSide: "a", ...state });
+    const whole = { a: {}, b: null, side: "a", layer: "chance", to: null, toSide: "a", ...state };
+    this.now = Object.freeze({ ...whole, a: merged(tidy(whole.a), {}), b: whole.b && merged(tidy(whole.b), {}) });
     this.past = [];
     this.future = [];
     this.before = null;
