@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import threading
 from collections.abc import Awaitable, Callable
+from concurrent.futures import Future
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from linkplan.errors import LinkplanError, OutputError
 from linkplan.page import views
@@ -45,6 +47,7 @@ TYPES = {
 JSON_TYPE = "application/json"
 
 _log = logging.getLogger("linkplan.page")
+Result = TypeVar("Result")
 Handler = Callable[["Request"], Awaitable["Response"]]
 
 
@@ -121,7 +124,7 @@ class Page:
 
     async def jobs(self, _request: Request) -> Response:
         """Jobs of the folder."""
-        listed = await asyncio.to_thread(self.folder.listed)
+        listed = await aside(self.folder.listed)
         return json_response(
             {"folder": self.folder.folder.name, "jobs": listed, "opened": self.folder.opened}
         )
@@ -131,18 +134,18 @@ class Page:
         body = parsed(await body_of(request))
         only(body, "name")
         name = text_of(body.get("name"), "name", 100)
-        return json_response({"job": await asyncio.to_thread(self.folder.new, name)})
+        return json_response({"job": await aside(self.folder.new, name)})
 
     async def facts(self, request: Request) -> Response:
         """What a job is."""
         from linkplan.page.facts import facts_body
 
         job = self._job(request)
-        return json_response(await asyncio.to_thread(facts_body, job))
+        return json_response(await aside(facts_body, job))
 
     async def hillshade(self, request: Request) -> Response:
         """The picture of the ground; its address changes with the ground."""
-        picture = await asyncio.to_thread(views.hillshade, self._job(request))
+        picture = await aside(views.hillshade, self._job(request))
         return respond(picture, "image/png", keep_s=3600)
 
     async def cover(self, request: Request) -> Response:
@@ -183,13 +186,13 @@ class Page:
     async def form(self, request: Request) -> Response:
         """The fields of a form."""
         job, name = self._job(request), request.path_params["form"]
-        return json_response(await asyncio.to_thread(form_body, job, name))
+        return json_response(await aside(form_body, job, name))
 
     async def start(self, request: Request) -> Response:
         """Start long work, and wait a moment whether it is so long."""
         job = self._job(request)
         body = parsed(await body_of(request))
-        task = await asyncio.to_thread(task_work, self.tasks, self.drops, job, body)
+        task = await aside(task_work, self.tasks, self.drops, job, body)
         await _waited(task.work)
         return json_response(self.tasks.body(task, 0))
 
@@ -231,13 +234,13 @@ class Page:
         name = text_of(request.query_params.get("name"), "name")
         async with self._dropping:  # so that few of them are in memory at once
             content = await body_of(request, MOST_DROPPED)
-        return json_response(await asyncio.to_thread(self.drops.take, job.name, name, content))
+        return json_response(await aside(self.drops.take, job.name, name, content))
 
     async def save(self, request: Request) -> Response:
         """Write a set-up to the job file, or say what that would change."""
         job = self._job(request)
         body = parsed(await body_of(request))
-        return json_response(await asyncio.to_thread(save_body, job, body))
+        return json_response(await aside(save_body, job, body))
 
     async def tab(self, request: Request) -> Response:
         """What a tab has running."""
@@ -280,6 +283,21 @@ def answered(handler: Handler, *, frames: bool = False) -> Handler:
 
 async def _missing(_request: Request) -> Response:
     raise RequestError("there is nothing at this address", 404, "missing")
+
+
+async def aside(function: Callable[..., Result], *arguments: Any) -> Result:
+    """A function's result, out of a thread that keeps nobody from ending the program: a disk may hang."""
+    found: Future[Result] = Future()
+    found.set_running_or_notify_cancel()  # so that nobody can take it away from the thread
+
+    def run() -> None:
+        try:
+            found.set_result(function(*arguments))
+        except BaseException as error:
+            found.set_exception(error)
+
+    threading.Thread(target=run, daemon=True).start()
+    return await asyncio.wrap_future(found)
 
 
 async def _waited(work: Work) -> None:

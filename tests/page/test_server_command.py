@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 
 from linkplan.cli.main import main
-from tests.page.small_site import write_job
+from tests.page.small_site import browser, write_job
 
 COMMAND = [sys.executable, "-m", "linkplan.cli.main", "page", "--no-browser"]
 
@@ -52,6 +55,35 @@ def test_it_serves_and_ends_cleanly(tmp_path: Path, sign: signal.Signals) -> Non
     assert (code, said) == (0, "")
     assert time.monotonic() - begun < 20.0
     assert not list(tmp_path.glob(".*")), "nothing is left behind"
+
+
+def test_a_disk_that_hangs_does_not_keep_the_server_from_ending(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_job(tmp_path)
+    site = browser(tmp_path)
+    asked, held = threading.Event(), threading.Event()
+
+    def hang() -> list[dict[str, Any]]:
+        asked.set()
+        held.wait(30.0)
+        return []
+
+    def ask() -> None:
+        with contextlib.suppress(httpx.HTTPError):  # the server goes away
+            site.get("api/jobs")
+
+    monkeypatch.setattr(site.page.folder, "listed", hang)
+    asking = threading.Thread(target=ask)
+    asking.start()
+    assert asked.wait(10.0)
+    site.server.should_exit = True
+    site.thread.join(10.0)
+    over = not site.thread.is_alive()
+    held.set()
+    asking.join(30.0)
+    site.close()
+    assert over
 
 
 def test_it_listens_on_the_loopback_alone_with_a_token_of_its_own(tmp_path: Path) -> None:
