@@ -65,6 +65,7 @@ class Page:
         """End all work and remove all files of a moment."""
         self.tasks.close()
         self.lanes.close()
+        self.tasks.remove()
         self.drops.close()
 
     def app(self, token: str, port: int) -> Guard:

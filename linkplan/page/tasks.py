@@ -133,7 +133,7 @@ class TaskBook:
         }  # fmt: skip
 
     def close(self) -> None:
-        """End everything and remove all files."""
+        """End everything; what still runs may write until its lane is closed: `remove` comes after."""
         self._closed.set()
         with self._lock:
             tasks = list(self._tasks.values())
@@ -141,8 +141,12 @@ class TaskBook:
         for task in tasks:
             self.cancel(task)
         self._warden.join(5.0)
-        if self._folder is not None:
-            shutil.rmtree(self._folder, ignore_errors=True)
+
+    def remove(self) -> None:
+        """Remove all files."""
+        with self._lock:
+            if self._folder is not None:
+                shutil.rmtree(self._folder, ignore_errors=True)
 
     def look_round(self, now_s: float) -> None:
         """Cancel what nobody has asked about, forget what has long been done."""

@@ -26,7 +26,7 @@ COMMAND = [sys.executable, "-m", "linkplan.cli.main", "page", "--no-browser"]
 def started(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:
     process = subprocess.Popen(
         [*COMMAND, *more], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2])},
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[2]), "TMPDIR": str(folder)},
     )  # fmt: skip
     assert process.stdout is not None
     found = re.search(r"http://127\.0\.0\.1:(\d+)/([A-Za-z0-9_-]{30,})/", process.stdout.readline())
@@ -55,6 +55,7 @@ def test_it_serves_and_ends_cleanly(tmp_path: Path, sign: signal.Signals) -> Non
     assert (code, said) == (0, "")
     assert time.monotonic() - begun < 20.0
     assert not list(tmp_path.glob(".*")), "nothing is left behind"
+    assert not list(tmp_path.glob("linkplan-page-*")), "nor among the files of a moment"
 
 
 def test_a_disk_that_hangs_does_not_keep_the_server_from_ending(

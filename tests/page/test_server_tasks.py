@@ -16,7 +16,9 @@ from linkplan.errors import PlaceError
 from linkplan.outputs.air_time_text import air_time_text
 from linkplan.page import drops as dropping
 from linkplan.page import siting_task
+from linkplan.page.app import Page
 from linkplan.page.drops import Drops
+from linkplan.page.jobs import JobFolder, OpenJob
 from linkplan.page.tasks import ABANDONED_AFTER_S, FORGOTTEN_AFTER_S
 from linkplan.page.words import RequestError
 from linkplan.plan.reader import read_plan
@@ -244,6 +246,27 @@ def test_a_task_that_fails_late_is_told_to_the_tab_alone(
     gc.collect()  # an error that nobody has asked a future for is written to the terminal when it goes
     read_only.get("api/jobs")
     assert not caplog.records
+
+
+def test_work_that_writes_while_it_ends_leaves_nothing_behind(tmp_path: Path) -> None:
+    page, begun = Page(JobFolder(tmp_path)), threading.Event()
+
+    def writes_last(task: Any, tell: Any) -> Any:
+        try:
+            begun.set()
+            while True:
+                tell("at work", 0.0)
+                time.sleep(0.01)
+        finally:
+            time.sleep(0.2)
+            task.file = page.tasks.scratch() / "kept"
+            task.file.write_text("what is finished")
+
+    task = page.tasks.start(OpenJob(tmp_path / "x.toml"), "tab", "siting", writes_last)
+    assert begun.wait(10.0)
+    page.close()
+    assert task.file is not None
+    assert not task.file.parent.parent.exists()
 
 
 def test_a_list_without_end_is_no_value(read_only: Browser) -> None:
