@@ -5,8 +5,8 @@ from __future__ import annotations
 import secrets
 import signal
 import socket
+import threading
 from collections.abc import Callable
-from contextlib import suppress
 from types import FrameType
 from typing import Any
 
@@ -16,8 +16,7 @@ from linkplan.page.jobs import JobFolder
 
 LOOPBACK = "127.0.0.1"
 TOKEN_BYTES = 24
-_MMAP_THRESHOLD, _LARGE_BYTES = -3, 1 << 17
-"""M_MMAP_THRESHOLD of mallopt(3), and from how many bytes on memory is asked of the system by itself."""
+TRIM_EVERY_S = 3.0
 
 
 def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
@@ -25,7 +24,8 @@ def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
 
     `port` 0 takes any that is free. OutputError where the port is taken.
     """
-    _give_memory_back()
+    ended = threading.Event()
+    threading.Thread(target=_give_memory_back, args=(ended,), name="linkplan-trim", daemon=True).start()
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with bound(port) as listening:
         port = listening.getsockname()[1]
@@ -35,16 +35,22 @@ def serve(folder: JobFolder, port: int, ready: Callable[[str], None]) -> None:
         try:
             server.run(sockets=[listening])
         finally:
+            ended.set()
             page.close()
 
 
-def _give_memory_back() -> None:
-    """Maps that are done with go back to the system at once, not when the heap around them is free too: else
-    hours of dragging leave it full of holes. Only the C library of GNU can be told so."""
+def _give_memory_back(ended: threading.Event) -> None:
+    """Hand back to the system, now and then, what maps have left: else hours of dragging leave the heap
+    full of holes. Only the C library of GNU can be told so; for each map it would cost a fifth of its time.
+    """
     import ctypes
 
-    with suppress(AttributeError, OSError, TypeError):
-        ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, _LARGE_BYTES)
+    try:
+        trim = ctypes.CDLL(None).malloc_trim
+    except (AttributeError, OSError, TypeError):
+        return
+    while not ended.wait(TRIM_EVERY_S):
+        trim(0)
 
 
 def bound(port: int) -> socket.socket:

@@ -9,6 +9,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -216,6 +217,7 @@ def alpha_band(dataset: Any) -> int | None:
     return names.index("alpha") + 1 if "alpha" in names else None
 
 
+@lru_cache(maxsize=256)
 def cell_size_at(facts: RasterFacts, local_wkt: str) -> float:
     """Size of a raster's cell on the ground, m: the square root of its area at the raster's cell
     nearest to the origin of the local plane `local_wkt`."""

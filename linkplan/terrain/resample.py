@@ -277,6 +277,7 @@ def _fill(
     reading: Reading,
 ) -> None:
     """Put what one raster knows into the unknown cells of a strip."""
+    from rasterio.enums import MaskFlags
     from rasterio.windows import Window as RasterWindow
 
     left, top = max(part.column, offset[0]), max(part.row, offset[1])
@@ -287,7 +288,10 @@ def _fill(
     place = RasterWindow(left - offset[0], top - offset[1], right - left, bottom - top)
     target = strip[top - part.row : bottom - part.row, left - part.column : right - part.column]
     values = source.read(1, window=place).astype(np.float64)
-    missing = source.read_masks(1, window=place) == 0
+    if MaskFlags.all_valid in source.mask_flag_enums[0]:
+        missing = np.zeros(values.shape, dtype=np.bool_)
+    else:
+        missing = source.read_masks(1, window=place) == 0
     alpha = raster.alpha_band(source)
     if alpha is not None:
         missing |= source.read(alpha, window=place) == 0
@@ -354,6 +358,7 @@ def _reprojected(source: NDArray[np.float32], transform: Affine, crs: CRS, layou
             # Coordinates are interpolated along a row of the grid to this share of a raster's cell.
             tolerance=0.01,
             init_dest_nodata=False,
+            num_threads=2,  # the same bits as with one
             # Else a turned raster counts as a finer one, and ridges are smoothed.
             XSCALE=1,
             YSCALE=1,

@@ -25,6 +25,7 @@ import pytest
 
 from linkplan.coverage.area import cell_losses
 from linkplan.coverage.ground import job_grid
+from linkplan.page.serve import TRIM_EVERY_S
 from linkplan.plan.model import Plan
 from linkplan.plan.reader import read_plan
 from linkplan.terrain.grid import TerrainGrid
@@ -200,10 +201,12 @@ def test_memory_stays_flat(served: Served) -> None:
     """After the memory of maps and grids is full, more of them add nothing."""
     for step in range(60):
         served.cover(step + 100, "full" if step % 4 == 0 else "coarse")
+    time.sleep(TRIM_EVERY_S + 1.0)
     before_mb = served.resident_mb()
     count = 1000 if FULL else 40
     for step in range(count):
         served.cover(200 + step % 500, "full" if step % 4 == 0 else "coarse")
+    time.sleep(TRIM_EVERY_S + 1.0)
     after_mb = served.resident_mb()
     print(f"\nmemory: {before_mb:.0f} MB, after {count} more recomputations {after_mb:.0f} MB")
     # a map of a million cells with its ground takes some 50 MB

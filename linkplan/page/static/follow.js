@@ -8,6 +8,12 @@
 const SOON_MS = 100;
 const STRAIGHT_MS = 800;
 const REST_MS = 40;
+const FRAME_MS = 16; // moves come faster than frames: the newest of a frame is asked about
+
+const pause = (ms, signal) => new Promise((done) => {
+  setTimeout(done, ms);
+  signal.addEventListener("abort", done, { once: true });
+});
 
 export class Follower {
   /* ask(wish, scale, signal) -> answer; ready(answer, wish) -> a function that draws it; busy(yes or no) */
@@ -54,9 +60,12 @@ export class Follower {
   async run() {
     this.busy(true);
     while (this.next) {
-      const flight = { ...this.next, control: new AbortController() };
-      this.flight = flight;
-      this.next = null;
+      let flight = this.take();
+      if (flight.scale === "coarse" && !flight.settled) {
+        await pause(FRAME_MS, flight.control.signal);
+        if (this.next) flight = this.take();
+        else if (flight.control.signal.aborted) continue;
+      }
       const began = performance.now();
       const answer = await this.ask(flight.wish, flight.scale, flight.control.signal);
       if (flight.control.signal.aborted || answer.stale) continue;
@@ -72,6 +81,12 @@ export class Follower {
     }
     this.flight = null;
     this.busy(false);
+  }
+
+  take() {
+    this.flight = { ...this.next, control: new AbortController() };
+    this.next = null;
+    return this.flight;
   }
 
   /* The whole map after the coarse one: at once, or when the hand rests. */
