@@ -10,8 +10,8 @@ from linkplan.plan.model import Plan
 def calibrated_from(learned: Calibration) -> str:
     """On what it rests, e.g. "calibrated from 2 logs, 3 412 epochs, 2026-05-13"."""
     return (
-        f"calibrated from {_count(learned.logs, 'log')}, {_count(learned.epochs, 'epoch')}, "
-        f"{learned.made.isoformat()}"
+        f"calibrated from {formats.counted(learned.logs, 'log')}, "
+        f"{formats.counted(learned.epochs, 'epoch')}, {learned.made.isoformat()}"
     )
 
 
@@ -37,7 +37,3 @@ def class_name(plan: Plan, code: int) -> str:
     name = plan.clutter.names.get(code, "") if plan.clutter is not None else ""
     shown = "".join(sign if sign.isprintable() else " " for sign in name).strip()
     return shown or f"class {code}"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{formats.grouped(number)} {noun}" + ("" if number == 1 else "s")

@@ -10,7 +10,7 @@ from linkplan.evidence.findings import Finding, duration, percent
 from linkplan.evidence.logged import LogReport
 from linkplan.evidence.messages_sent import MessageRow
 from linkplan.gnss.rover_log import FRESH, StationUse
-from linkplan.outputs.formats import Formats, grouped
+from linkplan.outputs.formats import Formats, counted, grouped
 from linkplan.outputs.text import WIDTH, table
 from linkplan.plan.model import Plan
 
@@ -53,9 +53,9 @@ def rover_text(plan: Plan, report: LogReport) -> str:
         "",
         *_findings(report.findings),
         *_wrapped(
-            f"Log: {_times(report)}; {_count(log.epochs, 'epoch')} of {log.epoch_kind}"
+            f"Log: {_times(report)}; {counted(log.epochs, 'epoch')} of {log.epoch_kind}"
             + (f" every {log.interval_s:g} s" if log.interval_s else "")
-            + f", {_count(log.position_epochs, 'position')}{farthest}."
+            + f", {counted(log.position_epochs, 'position')}{farthest}."
         ),
         *_wrapped(_sentences(report)),
         "",
@@ -97,11 +97,7 @@ def _log_answer(report: LogReport) -> str:
 
 
 def _differences(findings: Sequence[Finding]) -> str:
-    return f"{_count(len(findings), 'difference')}, the worst: {findings[0].severity}"
-
-
-def _count(number: int, word: str) -> str:
-    return f"{grouped(number)} {word}{'' if number == 1 else 's'}"
+    return f"{counted(len(findings), 'difference')}, the worst: {findings[0].severity}"
 
 
 def _findings(findings: Sequence[Finding]) -> list[str]:
@@ -127,9 +123,9 @@ def _recording(report: CaptureReport) -> list[str]:
     seen = report.capture
     outside = f"{grouped(seen.outside_bytes)} bytes in no whole frame"
     if seen.nmea_sentences:
-        outside += f" ({_count(seen.nmea_sentences, 'NMEA 0183 sentence')} among them)"
+        outside += f" ({counted(seen.nmea_sentences, 'NMEA 0183 sentence')} among them)"
     lines = _wrapped(
-        f"Recording: {grouped(seen.total_bytes)} bytes, {_count(seen.frames, 'whole frame')}, "
+        f"Recording: {grouped(seen.total_bytes)} bytes, {counted(seen.frames, 'whole frame')}, "
         f"{seen.damaged_frames} with a failed check, {outside}"
         + (", it ends inside a frame" if seen.cut_short else "")
         + "."
@@ -138,7 +134,7 @@ def _recording(report: CaptureReport) -> list[str]:
         return [*lines, "No message in it states a time, so intervals are unknown."]
     every = f", one every {seen.epoch_interval_s:g} s" if seen.epoch_interval_s else ""
     lines += _wrapped(
-        f"Time: {duration(seen.elapsed_s)} from {seen.first_epoch}; {_count(seen.epochs, 'epoch')}{every}, "
+        f"Time: {duration(seen.elapsed_s)} from {seen.first_epoch}; {counted(seen.epochs, 'epoch')}{every}, "
         f"{seen.epochs_missed} missing."
     )
     for gap in seen.gaps:
@@ -157,7 +153,7 @@ def _recording(report: CaptureReport) -> list[str]:
 
 def _base(plan: Plan, report: CaptureReport) -> list[str]:
     ids = report.capture.station_ids
-    sent = ", ".join(f"{one} ({_count(count, 'frame')})" for one, count in ids.items()) or "none"
+    sent = ", ".join(f"{one} ({counted(count, 'frame')})" for one, count in ids.items()) or "none"
     wanted = "not stated" if report.planned_station_id is None else str(report.planned_station_id)
     lines = _wrapped(f"Station ID: {sent}; job: {wanted}")
     show = Formats.of(plan)
@@ -228,7 +224,7 @@ def _sentences(report: LogReport) -> str:
     counts = log.sentences
     kinds = ", ".join(f"{name} {grouped(count)}" for name, count in list(log.sentence_kinds.items())[:12])
     others = f", and {len(log.sentence_kinds) - 12} more kinds" if len(log.sentence_kinds) > 12 else ""
-    text = f"Sentences: {_count(counts.good, 'good one')} ({kinds}{others})"
+    text = f"Sentences: {counted(counts.good, 'good one')} ({kinds}{others})"
     for number, what in (
         (counts.wrong_checksum, "with a wrong checksum"),
         (counts.without_checksum, "without checksum (not used)"),
@@ -241,7 +237,7 @@ def _sentences(report: LogReport) -> str:
     if counts.outside_bytes:
         text += f"; {grouped(counts.outside_bytes)} bytes of anything else"
         if log.rtcm_frames:
-            text += f" ({_count(log.rtcm_frames, 'RTCM 3 frame')} among them)"
+            text += f" ({counted(log.rtcm_frames, 'RTCM 3 frame')} among them)"
     return text + "."
 
 

@@ -29,14 +29,14 @@ from linkplan.outputs.fieldcheck_marks import (
     marks_of,
 )
 from linkplan.outputs.files import write_file
-from linkplan.outputs.formats import Formats, typeset
+from linkplan.outputs.formats import Formats, counted, typeset
 from linkplan.outputs.ground_panel import Look, draw_looks, draw_panel, draw_scale, looks_height_in
 from linkplan.outputs.map_figure import draw_class_numbers
 from linkplan.outputs.overlays import Overlay, data_uri
 from linkplan.outputs.regrid import Regrid
 from linkplan.outputs.shapes import class_areas, drawn_boundary, places
 from linkplan.outputs.siting_drawing import draw_mark
-from linkplan.outputs.siting_words import clean, count
+from linkplan.outputs.siting_words import clean
 from linkplan.outputs.webmap import More, asset, rounded, webmap_html
 
 if TYPE_CHECKING:
@@ -290,7 +290,7 @@ def _seen(answer: FieldAnswer, placed: Regrid) -> Overlay:
         legend.append(
             {
                 "name": NAMES[kind],
-                "note": count(int(mine.sum()), "sample"),
+                "note": counted(int(mine.sum()), "sample"),
                 "colour": style.hex_of(style.on_ground(COLOURS[kind])),
                 "ink": style.ink_on(style.on_ground(COLOURS[kind])),
             }

@@ -12,9 +12,8 @@ from linkplan.fieldcheck.samples import IN_TIME, NOT_OBSERVED
 from linkplan.fieldcheck.wrong import LEAST_SPREADS
 from linkplan.outputs import formats
 from linkplan.outputs.fieldcheck_words import station_words, wrong_words
-from linkplan.outputs.formats import Formats
+from linkplan.outputs.formats import Formats, counted
 from linkplan.outputs.siting_marks import OUT, RANKED, REPEATER
-from linkplan.outputs.siting_words import count
 
 KEPT, UNKEPT, UNPROMISED, LEFT = "kept", "unkept", "unpromised", "left"
 """Covered and received; covered, not received; not covered, yet received; neither."""
@@ -81,7 +80,7 @@ def _wrong(answer: FieldAnswer, show: Formats) -> list[FieldMark]:
     found = []
     for one in answer.wrong:
         where = f"{show.distance(one.distance_m)} at {formats.azimuth(one.azimuth_deg)} from the base"
-        number = count(one.samples, "sample")
+        number = counted(one.samples, "sample")
         if one.predicted_share is not None and one.observed_share is not None:
             predicted, seen = (
                 formats.percent(share, 0) for share in (one.predicted_share, one.observed_share)

@@ -16,8 +16,8 @@ from linkplan.fieldcheck.wrong import WrongPlace
 from linkplan.gnss.recordings import STANDARD_INPUT
 from linkplan.outputs import formats
 from linkplan.outputs.calibration_words import calibration_line, class_name
-from linkplan.outputs.formats import Formats
-from linkplan.outputs.siting_words import clean, count
+from linkplan.outputs.formats import Formats, counted
+from linkplan.outputs.siting_words import clean
 
 HOW_JUDGED = (
     "The prediction holds where the mean predicted chance lies in the 90 % interval of the share of places "
@@ -219,8 +219,8 @@ def level_line(found: LevelErrors) -> str:
     return (
         f"Levels, measured less predicted: mean {formats.decibels(found.mean_db, signed=True)} "
         f"(90 % interval {db_interval(found.mean_interval_db)}), RMS {formats.decibels(found.rms_db)}, "
-        f"spread {formats.decibels(found.sd_db)}; {count(found.samples, 'level')} in "
-        f"{count(found.blocks, 'block')} of ground."
+        f"spread {formats.decibels(found.sd_db)}; {counted(found.samples, 'level')} in "
+        f"{counted(found.blocks, 'block')} of ground."
     )
 
 
@@ -297,14 +297,16 @@ def wrong_words(one: WrongPlace) -> str:
 def other_base_lines(answer: FieldAnswer, show: Formats) -> list[str]:
     """Where rovers used another base."""
     lines = [
-        f"Station {station_words(one)}: {count(one.epochs, 'epoch')} in {count(one.cells, 'cell')} of the "
-        f"map, most at {show.position(one.easting, one.northing)}, {show.distance(one.distance_m)} at "
+        f"Station {station_words(one)}: {counted(one.epochs, 'epoch')} in {counted(one.cells, 'cell')} of "
+        f"the map, most at {show.position(one.easting, one.northing)}, {show.distance(one.distance_m)} at "
         f"azimuth {formats.azimuth(one.azimuth_deg)} from the base; in "
         f"{', '.join(map(name_of, one.files))}."
         for one in answer.other_bases[:STATIONS_LISTED]
     ]
     more = len(answer.other_bases) - STATIONS_LISTED
-    return [*lines, f"{count(more, 'further station')}; fieldcheck.json has them all."] if more > 0 else lines
+    return (
+        [*lines, f"{counted(more, 'further station')}; fieldcheck.json has them all."] if more > 0 else lines
+    )
 
 
 def learned_lines(answer: FieldAnswer) -> list[str]:
@@ -321,12 +323,12 @@ def learned_lines(answer: FieldAnswer) -> list[str]:
     ]
     lines += [
         f"At {class_name(answer.plan, one.code)} {formats.decibels(one.offset_db, signed=True)} more "
-        f"({count(one.blocks, 'block')})."
+        f"({counted(one.blocks, 'block')})."
         for one in found.class_offsets
     ]
     lines.append(
-        f"From {count(found.outcomes, 'outcome')} and {count(found.levels, 'level')} in "
-        f"{count(found.blocks, 'block')} of {found.block_side_m:g} m; errors are alike over some "
+        f"From {counted(found.outcomes, 'outcome')} and {counted(found.levels, 'level')} in "
+        f"{counted(found.blocks, 'block')} of {found.block_side_m:g} m; errors are alike over some "
         f"{found.alike_over_m:.0f} m. Learned from the map without anything learned before."
     )
     lines.append(worth_line(answer))
@@ -355,7 +357,7 @@ def kept_out_table(answer: FieldAnswer) -> tuple[str, Head, Rows] | None:
     if check is None:
         return None
     before, after = check.before, check.after
-    blocks = f"{count(check.blocks, 'block')} of {check.block_side_m:g} m"
+    blocks = f"{counted(check.blocks, 'block')} of {check.block_side_m:g} m"
     title = f"On ground kept out ({blocks}, in {check.folds} turns)"
     rows: Rows = [
         ("Brier score (0 is best)", *(_plain(one.brier, 3) for one in (before, after)), ""),

@@ -35,6 +35,11 @@ def grouped(value: float, digits: int = 0) -> str:
     return f"{value:,.{digits}f}".replace(",", NARROW_SPACE) if abs(float(text)) >= 10_000 else text
 
 
+def counted(number: int, noun: str) -> str:
+    """1 place, 2 places, 76 488 places."""
+    return f"{grouped(number)} {noun}{'' if number == 1 else 's'}"
+
+
 def percent(share: float, digits: int = 1) -> str:
     """A share in percent that says 0 or 100 only where it is exactly so."""
     step = 10.0**-digits

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from linkplan.outputs import formats, siting_reasons, siting_words, style
 from linkplan.outputs.calibration_words import calibration_line
-from linkplan.outputs.formats import Formats
-from linkplan.outputs.siting_words import AtPlace, clean, count
+from linkplan.outputs.formats import Formats, counted
+from linkplan.outputs.siting_words import AtPlace, clean
 from linkplan.outputs.text import WIDTH, table
 from linkplan.plan.model import Plan
 from linkplan.siting.results import HeightCurve, Judged, SitingResult, Together
@@ -219,7 +219,7 @@ _WORDS = {"place", "antenna", "role", "check point with the next", "why", "tried
 def _ranking(result: SitingResult, places: Sequence[AtPlace], show: Formats) -> list[str]:
     beside = result.together is not None
     head, rows = ranking_table(result, places, show, LISTED_BESIDE if beside else LISTED)
-    tried = f"{count(len(places), 'place')} compared"
+    tried = f"{counted(len(places), 'place')} compared"
     if len(result.judged) > len(places):
         tried += f" in {len(result.judged)} ways"
     order = ", then ".join(siting_words.criterion(name, result) for name in result.order)
@@ -229,7 +229,7 @@ def _ranking(result: SitingResult, places: Sequence[AtPlace], show: Formats) -> 
     )
     lines = [*_wrapped(title), table(head, rows, [_LEFT if name in _WORDS else _RIGHT for name in head])]
     rest = len(result.ranking) - len(rows)
-    lines += [f"  and {count(rest, 'more place')}, in ranking.csv"] if rest else []
+    lines += [f"  and {counted(rest, 'more place')}, in ranking.csv"] if rest else []
     legend = "worst: margin at the worst spot; longest: baseline to the farthest spot of the job"
     if result.cases:
         legend += f"; best: times in {result.cases} draws of the prediction's error that the place came first"
@@ -273,7 +273,7 @@ def _ruled_out(places: Sequence[AtPlace], show: Formats) -> list[str]:
     out = [(at.name, siting_reasons.out_words(at, show)) for at in places if not at.serves]
     lines = []
     if out:
-        title = f"Ruled out: {len(out)} of {count(len(places), 'place')}"
+        title = f"Ruled out: {len(out)} of {counted(len(places), 'place')}"
         lines += ["", title, *_reasons(("place", "why"), [(name, "; ".join(why)) for name, why in out])]
     partly = [(f"{at.name}, {kit}", why) for at in places for kit, why in siting_reasons.partly_out(at, show)]
     if partly:

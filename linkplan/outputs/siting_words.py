@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from linkplan.outputs import formats
-from linkplan.outputs.formats import Formats
+from linkplan.outputs.formats import Formats, counted
 from linkplan.plan.siting_model import Place
 from linkplan.siting.results import Candidate, Judged, SetUp, SitingResult, Together
 from linkplan.units import watt_from_dbm
@@ -142,7 +142,7 @@ def answer_line(result: SitingResult, show: Formats) -> str:
     winner = result.winner
     if winner is None or winner.outcome is None:
         return (
-            f"NO PLACE SERVES: of {count(len(by_place(result)), 'place')} compared, each is ruled out or "
+            f"NO PLACE SERVES: of {counted(len(by_place(result)), 'place')} compared, each is ruled out or "
             "cannot be computed."
         )
     outcome = winner.outcome
@@ -167,11 +167,11 @@ def _together_line(result: SitingResult, together: Together) -> str:
     if together.mode == "repeaters":
         beside = len(names) - 1
         who = f"A base on {names[0]}" + (
-            f" with {count(beside, 'repeater')} ({listed(names[1:])})" if beside else " alone, no repeater,"
+            f" with {counted(beside, 'repeater')} ({listed(names[1:])})" if beside else " alone, no repeater,"
         )
         verb = "gives"
     else:
-        who = f"{count(len(names), 'set-up')} ({listed(names)})"
+        who = f"{counted(len(names), 'set-up')} ({listed(names)})"
         verb = "gives" if len(names) == 1 else "give"
     weighted = ", as weighted," if result.zone_names else ""
     text = (
@@ -193,7 +193,7 @@ def _together_line(result: SitingResult, together: Together) -> str:
 def _why_none(result: SitingResult, together: Together) -> str:
     """Why no set-ups could be chosen."""
     if not result.ranking:
-        places = count(len(by_place(result)), "place")
+        places = counted(len(by_place(result)), "place")
         return f"of {places} compared, each is ruled out or cannot be computed"
     if together.unreachable_share >= 1.0:
         return "no place that serves reaches any part of the job with the wanted chance"
@@ -251,7 +251,7 @@ def robustness_line(result: SitingResult) -> str:
     parts = [f"{clean(one.candidate.place.name)} in {one.best_cases}" for one in won[:_NAMES_LISTED]]
     if len(won) > _NAMES_LISTED:
         rest = len(won) - _NAMES_LISTED
-        parts.append(f"{count(rest, 'other place')} in the rest")
+        parts.append(f"{counted(rest, 'other place')} in the rest")
     return f"Over {result.cases} draws of the prediction's error, first is {_and(parts)}."
 
 
@@ -324,13 +324,8 @@ def air_time_line(together: Together) -> str:
             "Air time: what the base sends DOES NOT FIT even without a repeater; linkplan airtime says why."
         )
     verdict = "fits" if together.air_time_fits else "DOES NOT FIT"
-    few = "" if most is None else f"; {count(most, 'repeater')} at most"
+    few = "" if most is None else f"; {counted(most, 'repeater')} at most"
     return f"Air time: {each}, which {verdict}{few}."
-
-
-def count(number: int, what: str) -> str:
-    """1 place, 2 places."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _wanted(result: SitingResult) -> str:
